@@ -1,0 +1,52 @@
+#include "cli/command_line.h"
+
+#include <exception>
+#include <thread>
+#include <utility>
+
+#include <pthread.h>
+#include <signal.h>
+#include <unistd.h>
+
+namespace {
+
+using glassine::cli::complain;
+
+/// Waits for Ctrl-C and friends on a thread of its own: the first asks the work to stop and tidy
+/// up, the second ends the program at once.
+class SignalWatch {
+  public:
+    explicit SignalWatch(std::stop_source stop) {
+        sigemptyset(&signals_);
+        for (const int signal : {SIGINT, SIGTERM, SIGHUP})
+            sigaddset(&signals_, signal);
+        pthread_sigmask(SIG_BLOCK, &signals_, nullptr);
+        std::thread([signals = signals_, stop = std::move(stop)]() mutable {
+            int signal = 0;
+            sigwait(&signals, &signal);
+            complain("stopping; press Ctrl-C again to stop without tidying up");
+            stop.request_stop();
+            sigwait(&signals, &signal);
+            ::_exit(130);
+        }).detach();
+    }
+
+  private:
+    sigset_t signals_{};
+};
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    // A reader of our output that goes away must not kill a close-out half way.
+    ::signal(SIGPIPE, SIG_IGN);
+    glassine::cli::Program program;
+    const SignalWatch watch(program.stop);
+    try {
+        return glassine::cli::run_command_line(program, argc, argv);
+    } catch (const std::exception& error) {
+        complain(std::string("something went wrong inside the program (") + error.what() +
+                 "); nothing of yours was changed; please report this");
+        return 3;
+    }
+}

@@ -1,0 +1,385 @@
+#include "glassine/journeys/audit.h"
+
+#include "glassine/bagit/archive.h"
+#include "glassine/bagit/profile.h"
+#include "glassine/base/text.h"
+#include "glassine/flow/destination.h"
+#include "glassine/io/files.h"
+#include "glassine/job/layout.h"
+#include "glassine/job/section.h"
+#include "journeys/audit_books.h"
+#include "journeys/audit_recorder.h"
+#include "journeys/damaged_pictures.h"
+#include "journeys/healing_outlook.h"
+#include "journeys/time_budget.h"
+
+#include <algorithm>
+#include <functional>
+#include <iterator>
+#include <memory>
+#include <utility>
+
+#include <fmt/format.h>
+
+namespace glassine::journeys {
+namespace {
+
+using report::Ending;
+
+/// Whether a bag lies in a close-out's staging folder below the path that is looked through: half
+/// made, and under no bag's name.
+bool half_made(const io::Path& bag, const io::Path& below) {
+    const io::Path relative = bag.lexically_relative(below);
+    return std::ranges::any_of(
+        relative, [](const io::Path& part) { return flow::is_staging_name(part.string()); });
+}
+
+Error no_bag(const io::Path& path) {
+    return {Cause::not_found, "audit", path.string(), "there is no bag at or below it",
+            "a bag is a folder that holds a bagit.txt, or an archive of such a folder; check the "
+            "path and that the drive is connected"};
+}
+
+/// What is to be checked: folders, and archive files that bags may be packed in.
+struct BagPlaces {
+    std::vector<io::Path> folders;
+    std::vector<io::Path> archives;
+};
+
+/// What a walk over a folder comes across.
+BagPlaces bags_below(const Context& context, const io::Path& path, const io::Path& resolved,
+                     std::vector<Finding>& findings) {
+    BagPlaces places;
+    // A drive may be named through a link: looked through where it stands, told as it was named.
+    const auto as_named = [&](const io::Path& met) {
+        return met == resolved ? path : path / met.lexically_relative(resolved);
+    };
+    const auto on_error = [&](const std::string& below, const Error& error) {
+        findings.push_back(found(FindingKind::unreadable, (path / below).string(), error.why()));
+    };
+    const auto on_archive = [&](const io::Path& met) { places.archives.push_back(as_named(met)); };
+    for (const io::Path& met : bagit::find_bags(context.files, resolved, on_error, on_archive))
+        places.folders.push_back(as_named(met));
+    return places;
+}
+
+/// The bags at or below a path, without those inside a bag.
+BagPlaces bags_at(const Context& context, const io::Path& path, std::vector<Finding>& findings) {
+    const io::Path resolved = context.files.resolve(path);
+    const io::FileType type = context.files.info(resolved).type;
+    if (type == io::FileType::regular) return {{}, {path}};
+    if (type != io::FileType::directory)
+        throw Error(Cause::usage, "audit", path.string(), "it is neither a folder nor a file",
+                    "name a bag, an archive of a bag, or a folder or drive of bags");
+    BagPlaces places = bags_below(context, path, resolved, findings);
+    const auto leave_out = [&](const io::Path& bag) {
+        if (!half_made(bag, path)) return false;
+        findings.push_back(found(FindingKind::unfinished_file, Severity::note, bag.string(),
+                                 "an interrupted close-out left it; the next run for this job "
+                                 "clears it away"));
+        return true;
+    };
+    std::erase_if(places.folders, leave_out);
+    std::erase_if(places.archives, leave_out);
+    if (places.folders.empty() && places.archives.empty() &&
+        !any_at_least(findings, Severity::blocking))
+        throw no_bag(path);
+    return places;
+}
+
+Ending ending_of(const bagit::BagReport& bag) {
+    if (bag.stopped) return Ending::interrupted;
+    if (!bag.complete || (bag.valid && !*bag.valid) ||
+        any_at_least(bag.findings, Severity::blocking))
+        return Ending::attention;
+    return Ending::good;
+}
+
+/// No profile is longer.
+constexpr std::uint64_t largest_profile = 4u << 20;
+
+std::optional<bagit::Profile> read_profile(const Context& context, const io::Path& path,
+                                           report::AuditResult& result) {
+    if (path.empty()) return std::nullopt;
+    std::vector<Finding> findings;
+    auto profile = bagit::parse_profile(io::read_small_file(context.files, path, largest_profile),
+                                        path.string(), findings);
+    if (!profile)
+        throw Error(Cause::malformed, "read the profile", path.string(), findings.front().detail,
+                    "name a BagIt profile, a JSON file");
+    result.profile = profile->identifier;
+    result.findings = std::move(findings);
+    return profile;
+}
+
+/// Where a bag is a folder: on the disk, or in a plain archive.
+struct Folder {
+    io::FileSystem& files;
+    const io::Path& path;
+    std::function<bagit::BagReport(bagit::CheckOptions&)> check;
+};
+
+/// Reads it once, for the digests and for what its recovery data says about damage.
+report::AuditedBag check_with_outlook(const Context& context, const Folder& folder,
+                                      bagit::CheckOptions options) {
+    report::AuditedBag bag;
+    if (options.quick) {
+        bag.report = folder.check(options);
+        return bag;
+    }
+    const Context there{folder.files, context.monitor, context.studio,
+                        context.stop, context.person,  context.resources};
+    HealingOutlook outlook(there, folder.path);
+    options.further = outlook.sinks();
+    bag.report = folder.check(options);
+    outlook.conclude(bag.report, bag.outlook);
+    if (!bag.report.stopped) tell_picture_loss(folder.files, folder.path, bag.report);
+    return bag;
+}
+
+report::AuditedBag check_folder(const Context& context, const io::Path& path,
+                                const bagit::CheckOptions& options, AuditBooks& books) {
+    return check_with_outlook(context,
+                              {context.files, path,
+                               [&](bagit::CheckOptions& o) {
+                                   if (!o.quick) books.begin(path, o);
+                                   return bagit::check_folder(context.files, path, o);
+                               }},
+                              options);
+}
+
+report::AuditedBag check_archive(const Context& context, const io::Path& path,
+                                 const bagit::CheckOptions& options) {
+    report::AuditedBag bag;
+    std::unique_ptr<bagit::PlainArchive> plain;
+    // What cannot be looked through at all is told by the check itself.
+    if (!context.stop.stop_requested())
+        plain = bagit::PlainArchive::open(context.files, path, options.flow);
+    if (plain && plain->contents().readable)
+        bag = check_with_outlook(context,
+                                 {plain->files(), plain->folder(),
+                                  [&](bagit::CheckOptions& o) { return plain->check(o); }},
+                                 options);
+    else
+        bag.report = bagit::check_archive(context.files, path, options);
+    if (!bag.outlook.empty())
+        bag.outlook += "; an archive is not healed in place: unpack it, then mend the folder";
+    return bag;
+}
+
+class Audit {
+  public:
+    Audit(const Context& context, const AuditRequest& request)
+        : context_(context),
+          request_(request),
+          books_(context),
+          recorder_(context, request.notes),
+          time_(context.stop, request.budget) {}
+
+    report::AuditResult run() {
+        result_.command = "audit";
+        result_.quick = request_.quick;
+        if (request_.budget) result_.budget = request_.budget->count();
+        result_.started = context_.files.now();
+        profile_ = read_profile(context_, request_.profile, result_);
+        find_bags();
+        for (std::size_t i = 0; i < bags_.size() && !context_.stop.stop_requested(); ++i) {
+            if (time_.is_over() || is_gone(bags_[i])) {
+                result_.left.push_back(bags_[i].string());
+                continue;
+            }
+            look_at(i);
+        }
+        conclude();
+        return std::move(result_);
+    }
+
+  private:
+    void find_bags() {
+        for (const io::Path& path : request_.paths) {
+            const BagPlaces places = bags_at(context_, path, result_.findings);
+            add(places.folders, bags_);
+            add(places.archives, archives_);
+        }
+        if (any_at_least(result_.findings, Severity::blocking)) result_.ending = Ending::attention;
+        books_.arrange(bags_);
+        add(archives_, bags_);
+    }
+
+    static void add(const std::vector<io::Path>& from, std::vector<io::Path>& to) {
+        for (const io::Path& path : from)
+            if (std::ranges::find(to, path) == to.end()) to.push_back(path);
+    }
+
+    bool is_archive(const io::Path& path) const {
+        return std::ranges::find(archives_, path) != archives_.end();
+    }
+
+    /// An archive that was come across, and that has nothing to do with bags.
+    bool left_aside(const io::Path& path, const report::AuditedBag& bag) {
+        if (bag.report.holds_bag || std::ranges::find(request_.paths, path) != request_.paths.end())
+            return false;
+        result_.findings.push_back(found(FindingKind::archive_malformed, Severity::note,
+                                         path.string(),
+                                         "there is no bag in this archive; it was not judged"));
+        return true;
+    }
+
+    void look_at(std::size_t i) {
+        const io::Path& path = bags_[i];
+        const auto phase = context_.monitor.phase(
+            fmt::format("Checking {} ({} of {})", text::for_terminal(path.filename().string()),
+                        i + 1, bags_.size()));
+        const auto watch = recorder_.watch(*phase);
+        report::AuditedBag bag = audit_bag(path, watch ? *watch : *phase);
+        if (left_aside(path, bag)) return;
+        const bool out_of_time = bag.report.stopped && !context_.stop.stop_requested();
+        // The shelf keeps books on folders.
+        if (!is_archive(path) && !books_.end(bag, request_.quick)) {
+            gone_.push_back(path.parent_path());
+            result_.ending = report::worse(result_.ending, Ending::failed);
+            result_.left.push_back(path.string());
+        } else if (out_of_time) {
+            // Nothing was found that keeps it from being whole; the next audit goes on here.
+            result_.left.push_back(path.string());
+        } else {
+            result_.ending = report::worse(result_.ending, ending_of(bag.report));
+        }
+        result_.bags.push_back(std::move(bag));
+        recorder_.bag(result_.bags.back());
+    }
+
+    /// On a drive that was pulled out all bags look damaged, and none of them is.
+    bool is_gone(const io::Path& bag) const { return !gone_.empty() && !context_.files.find(bag); }
+
+    report::AuditedBag check_bag(const io::Path& path, flow::Observer& observer) {
+        bagit::CheckOptions options;
+        options.quick = request_.quick;
+        options.flow.resources = context_.resources;
+        options.flow.stop = time_.token();
+        options.flow.observer = &observer;
+        if (profile_)
+            options.look = [this](const bagit::Bag& bag, std::string_view archive,
+                                  const auto& report) {
+                bagit::judge_by_profile(*profile_, bag, archive, report);
+            };
+        return is_archive(path) ? check_archive(context_, path, options)
+                                : check_folder(context_, path, options, books_);
+    }
+
+    /// A bag that cannot be looked at does not keep the audit from the others.
+    report::AuditedBag audit_bag(const io::Path& path, flow::Observer& observer) try {
+        report::AuditedBag bag = check_bag(path, observer);
+        if (profile_)
+            bag.conforms = std::ranges::find(bag.report.findings, FindingKind::profile_mismatch,
+                                             &Finding::kind) == bag.report.findings.end();
+        return bag;
+    } catch (const Error& error) {
+        if (error.cause() == Cause::interrupted) throw;
+        report::AuditedBag bag;
+        bag.report.path = path.string();
+        bag.report.name = path.filename().string();
+        if (!request_.quick) bag.report.valid = false;
+        bag.report.findings.push_back(found(FindingKind::unreadable, "", error.sentence()));
+        return bag;
+    }
+
+    void conclude() {
+        if (result_.bags.empty() && result_.left.empty() && result_.ending == Ending::good &&
+            !context_.stop.stop_requested())
+            throw no_bag(request_.paths.front());
+        result_.rates = books_.rates();
+        std::ranges::move(books_.take_findings(), std::back_inserter(result_.findings));
+        if (context_.stop.stop_requested()) result_.ending = Ending::interrupted;
+        recorder_.drives(result_, request_.paths);
+        result_.finished = context_.files.now();
+    }
+
+    const Context& context_;
+    const AuditRequest& request_;
+    AuditBooks books_;
+    AuditRecorder recorder_;
+    TimeBudget time_;
+    std::optional<bagit::Profile> profile_;
+    std::vector<io::Path> bags_;
+    std::vector<io::Path> archives_;  ///< those of `bags_` that are archive files
+    std::vector<io::Path> gone_;
+    report::AuditResult result_;
+};
+
+std::vector<report::SectionCount> sections_of(const bagit::Listing& listing) {
+    std::vector<report::SectionCount> counts;
+    for (const job::Section section : job::all_sections) {
+        const std::string folder = std::string(job::payload_folder(section)) + "/";
+        report::SectionCount count{section};
+        for (bagit::Listing::Index i = 0; i < listing.size(); ++i) {
+            const auto entry = listing[i];
+            if (entry.type != io::FileType::regular || !entry.name.starts_with(folder)) continue;
+            ++count.files;
+            count.bytes += entry.size;
+            if (job::is_picture(job::role_of(section, job::file_name_of(entry.name))))
+                ++count.pictures;
+        }
+        if (count.files > 0) counts.push_back(count);
+    }
+    return counts;
+}
+
+flow::Options looking(const Context& context) {
+    flow::Options flow;
+    flow.resources = context.resources;
+    flow.stop = context.stop;
+    return flow;
+}
+
+void inspect_folder(const Context& context, const io::Path& path, report::InspectResult& result) {
+    if (!bagit::is_bag_folder(context.files, path))
+        throw Error(Cause::not_found, "inspect", path.string(),
+                    "it is not a bag: there is neither a bagit.txt nor a manifest in it",
+                    "name the folder or archive of one bag; `glassine audit` takes whole drives");
+    bagit::LoadOptions load;
+    load.digests = false;
+    bagit::Bag bag = bagit::load_folder(context.files, path, load, looking(context));
+    result.sections = sections_of(bag.listing());
+    result.bag = bagit::quick_report(std::move(bag), path);
+}
+
+void inspect_archive(const Context& context, const io::Path& path, report::InspectResult& result) {
+    bagit::LoadOptions load;
+    load.digests = false;
+    const auto phase = context.monitor.phase(
+        fmt::format("Looking into {}", text::for_terminal(path.filename().string())));
+    flow::Options flow = looking(context);
+    flow.observer = phase.get();
+    bagit::ArchivedBag archive(context.files, path, load, flow);
+    if (!archive.contents().has_bag && !archive.contents().torn)
+        throw Error(Cause::not_found, "inspect", path.string(),
+                    "there is no bag in this archive: neither a bagit.txt nor a manifest",
+                    "name the folder or archive of one bag; `glassine audit` takes whole drives");
+    result.sections = sections_of(archive.bag().listing());
+    result.bag = bagit::quick_report(archive.take_bag(), path);
+    result.bag.name = archive.contents().bag_name;
+    result.bag.archive = archive.contents().media_type;
+}
+
+}  // namespace
+
+report::AuditResult audit(const Context& context, const AuditRequest& request) {
+    return Audit(context, request).run();
+}
+
+report::InspectResult inspect(const Context& context, const io::Path& path) {
+    report::InspectResult result;
+    result.command = "inspect";
+    result.started = context.files.now();
+    const io::Path resolved = context.files.resolve(path);
+    if (context.files.info(resolved).type == io::FileType::regular)
+        inspect_archive(context, path, result);
+    else
+        inspect_folder(context, path, result);
+    result.ending = ending_of(result.bag);
+    result.finished = context.files.now();
+    return result;
+}
+
+}  // namespace glassine::journeys

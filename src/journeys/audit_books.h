@@ -1,0 +1,74 @@
+#pragma once
+
+#include "glassine/bagit/check.h"
+#include "glassine/journeys/context.h"
+#include "glassine/report/results.h"
+#include "glassine/shelf/audit_plan.h"
+#include "journeys/shelf_records.h"
+
+#include <chrono>
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <vector>
+
+namespace glassine::journeys {
+
+/// One bag while it is read.
+struct AuditCourse {
+    shelf::BagKey key;
+    std::string volume;
+    std::optional<Timestamp> since;  ///< of the audit that it goes on from
+    Timestamp began;
+    std::set<std::string, std::less<>> before;
+    std::vector<std::string> fresh;  ///< proven since the last time it was written down
+    std::chrono::steady_clock::time_point written;
+    std::uint64_t taken = 0;  ///< files of `before` that were not read again
+};
+/// How fast a volume was read, before and now.
+struct VolumeRates {
+    std::string label;
+    std::vector<shelf::RatePoint> earlier;
+    std::vector<shelf::RatePoint> now;
+};
+
+/// What an audit has to do with the shelf: in which order bags are read, where the last audit
+/// stopped, what the seal's witnesses say, what is written down, how fast the drive was. Does
+/// nothing for bags that lie on no volume of the shelf.
+class AuditBooks {
+  public:
+    explicit AuditBooks(const Context& context) : context_(context), records_(context) {}
+
+    /// Puts the bags of each volume into the order of `shelf::plan_audit`: those at risk first,
+    /// then the longest unproven; bags that nobody knows yet come first of all.
+    void arrange(std::vector<io::Path>& bags);
+
+    /// Before a bag is read in full: what an audit that was stopped has proven of it is not read
+    /// again, and what is proven now is kept for the next. The options must not outlive this
+    /// object's next `begin`.
+    void begin(const io::Path& bag, bagit::CheckOptions& options);
+
+    /// After the bag was read: judges its seal (adds `replaced-since-sealed` to its findings) and
+    /// writes the check down; of one that was stopped only how far it came. False when the volume
+    /// is not there any more: then nothing that was found counts.
+    bool end(report::AuditedBag& bag, bool quick);
+
+    /// How fast the volumes were read, compared with their own earlier audits (`slow-read`).
+    std::vector<report::VolumeRate> rates();
+    std::vector<Finding> take_findings();
+
+  private:
+    void judge_seal(bagit::BagReport& bag);
+    bool still_there(const io::Path& bag);
+    void flush();
+    void note_rate(const bagit::BagReport& bag);
+
+    const Context& context_;
+    ShelfRecords records_;
+    std::optional<AuditCourse> progress_;
+    std::map<std::string, VolumeRates> rates_;  ///< by the volume's id
+    std::vector<Finding> findings_;
+};
+
+}  // namespace glassine::journeys

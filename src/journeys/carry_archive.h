@@ -1,0 +1,20 @@
+#pragma once
+
+#include "journeys/carry.h"
+
+#include <optional>
+
+namespace glassine::journeys {
+
+/// Carries a bag that is packed into one file, bit for bit and packed as it is: the file is read
+/// once and written; the bag in the copy is proven by its own manifests, and the copy read back
+/// past the cache and compared, before it gets its name. An archive that is damaged is taken from
+/// one of `others` (archives of the same name) where one is whole; else it is carried with its
+/// damage and found. One that stands there already is read and proven instead.
+///
+/// Nothing when there is no bag in the archive: it was not carried. What goes wrong is told in the
+/// result. Throws Error only when interrupted.
+std::optional<report::MigratedBag> carry_archive(const Context& context,
+                                                 const CarryRequest& request);
+
+}  // namespace glassine::journeys

@@ -1,0 +1,41 @@
+#include "journeys/mend_shelf.h"
+
+#include "glassine/base/text.h"
+#include "journeys/other_copies.h"
+
+#include <algorithm>
+#include <iterator>
+#include <utility>
+
+#include <fmt/format.h>
+
+namespace glassine::journeys {
+
+std::vector<io::Path> MendShelf::other_copies(const io::Path& bag) {
+    OtherCopies others = journeys::other_copies(records_, bag);
+    elsewhere_ = std::move(others.elsewhere);
+    return std::move(others.folders);
+}
+
+void MendShelf::conclude(const io::Path& bag, const bagit::BagReport& last_look,
+                         report::MendResult& result) {
+    if (!result.dry_run && !last_look.stopped) {
+        std::vector<std::string> notes;
+        for (const report::HealedFile& file : result.healed)
+            notes.push_back(fmt::format("{}: from {}", file.path, file.from));
+        for (const std::string& name : result.beyond_repair)
+            notes.push_back(fmt::format("{}: beyond repair", name));
+        if (!result.healed.empty())
+            records_.record_recovery(
+                bag,
+                result.beyond_repair.empty() ? shelf::Outcome::success : shelf::Outcome::partial,
+                fmt::format("healed {}", text::counted(result.healed.size(), "file")),
+                std::move(notes));
+        records_.record_check(last_look, false);
+    }
+    if (!result.beyond_repair.empty())
+        std::ranges::move(copies_to_fetch(elsewhere_), std::back_inserter(result.findings));
+    std::ranges::move(records_.take_findings(), std::back_inserter(result.findings));
+}
+
+}  // namespace glassine::journeys

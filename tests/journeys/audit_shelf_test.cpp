@@ -1,0 +1,203 @@
+#include "glassine/journeys/shelf.h"
+#include "glassine/shelf/register.h"
+#include "support/effort.h"
+#include "support/fault_file_system.h"
+#include "support/sealing.h"
+
+#include <chrono>
+#include <csignal>
+#include <optional>
+#include <thread>
+
+#include <sys/wait.h>
+#include <unistd.h>
+
+using namespace glassine;
+using namespace glassine::test;
+
+namespace {
+
+constexpr std::uint64_t film_bytes = 4'000'000;
+
+/// A job sealed on a volume of the shelf, and a register.
+class Shelved {
+  public:
+    Shelved() : sealing_(JobSize{.film_bytes = film_bytes}) {
+        journeys::ShelfAddRequest add;
+        add.volume = sealing_.drive(1);
+        add.details.label = "SHELF-01";
+        journeys::SilentMonitor monitor;
+        journeys::shelf_add(context(io::posix_file_system(), monitor, {}), add);
+        const auto request = sealing_.request({1});
+        const auto result =
+            journeys::closeout(context(io::posix_file_system(), monitor, {}), request);
+        INFO(listed(result.findings));
+        REQUIRE(result.ending == report::Ending::good);
+    }
+
+    report::AuditResult audit(io::FileSystem& files, const std::stop_token& stop = {},
+                              std::optional<std::chrono::duration<double>> budget = {}) {
+        journeys::SilentMonitor monitor;
+        return journeys::audit(context(files, monitor, stop), {{sealing_.drive(1)}, false, budget});
+    }
+
+    /// An audit that is stopped shortly before the film's end.
+    report::AuditResult stopped_audit() {
+        std::stop_source stop;
+        FaultFileSystem files(io::posix_file_system());
+        files.before_read("GLS_FILM.mov", [&](std::uint64_t offset) {
+            if (offset < film_bytes - 200'000) return;
+            // The other files are small and are read beside it; give them their time.
+            std::this_thread::sleep_for(std::chrono::milliseconds(300));
+            stop.request_stop();
+        });
+        return audit(files, stop.get_token());
+    }
+
+    shelf::CopyFacts copy() {
+        shelf::Register books(io::posix_file_system(), sealing_.root() / "register.db");
+        const shelf::Facts facts = books.facts();
+        REQUIRE(facts.bags.size() == 1);
+        REQUIRE(facts.bags[0].copies.size() == 1);
+        return facts.bags[0].copies[0];
+    }
+
+    Sealing& sealing() { return sealing_; }
+
+  private:
+    journeys::Context context(io::FileSystem& files, journeys::Monitor& monitor,
+                              const std::stop_token& stop) {
+        flow::Resources resources;
+        resources.block_size = 64u << 10;
+        resources.blocks = 24;
+        resources.threads = 2;
+        return {files, monitor, {}, stop, "keeper", resources, sealing_.root() / "register.db"};
+    }
+
+    Sealing sealing_;
+};
+
+}  // namespace
+
+TEST_CASE("an audit that is stopped proves nothing, and the next one goes on where it stopped") {
+    Shelved shelved;
+    const auto sealed = shelved.copy().proven;
+    REQUIRE(sealed);
+    const auto stopped = shelved.stopped_audit();
+    CHECK(stopped.ending == report::Ending::interrupted);
+    REQUIRE(stopped.bags.size() == 1);
+    CHECK(stopped.bags[0].report.stopped);
+    CHECK(shelved.copy().proven == sealed);
+    CHECK(shelved.copy().state == shelf::CopyState::whole);
+
+    std::uint64_t film_reads = 0;
+    FaultFileSystem files(io::posix_file_system());
+    files.before_read("GLS_FILM.mov", [&](std::uint64_t) { ++film_reads; });
+    const auto next = shelved.audit(files);
+    CHECK(next.ending == report::Ending::good);
+    REQUIRE(next.bags.size() == 1);
+    CHECK(next.bags[0].report.valid == true);
+    CHECK(next.bags[0].proven_before > 0);
+    CHECK(film_reads > 0);
+    // The proof counts from the day on which it was begun.
+    const auto proven = shelved.copy().proven;
+    REQUIRE(proven);
+    CHECK(*proven > *sealed);
+    CHECK(*proven < next.started);
+    // What came to its end is not gone on with.
+    CHECK(shelved.audit(io::posix_file_system()).bags.at(0).proven_before == 0);
+    CHECK(*shelved.copy().proven > *proven);
+}
+
+TEST_CASE("an audit whose time is up stops, says what is left, and goes on the next time") {
+    Shelved shelved;
+    FaultFileSystem files(io::posix_file_system());
+    // 61 blocks: with this alone it would take six seconds.
+    files.before_read("GLS_FILM.mov", [](std::uint64_t) {
+        std::this_thread::sleep_for(std::chrono::milliseconds(100));
+    });
+    const auto first = shelved.audit(files, {}, std::chrono::duration<double>(0.8));
+    CHECK(first.ending == report::Ending::good);
+    CHECK(first.left.size() == 1);
+    REQUIRE(first.bags.size() == 1);
+    CHECK(first.bags[0].report.stopped);
+    CHECK_FALSE(first.bags[0].report.valid);
+    const auto next = shelved.audit(io::posix_file_system(), {}, std::chrono::duration<double>(60));
+    CHECK(next.left.empty());
+    REQUIRE(next.bags.size() == 1);
+    CHECK(next.bags[0].report.valid == true);
+    CHECK(next.bags[0].proven_before > 0);
+}
+
+TEST_CASE("an audit that was killed goes on with what it had noted") {
+    if (sanitized) {
+        WARN("SKIPPED: a sanitizer's own threads do not come through a fork");
+        return;
+    }
+    Shelved shelved;
+    const auto proven = shelved.copy().proven;
+    // In a process of its own, for kill -9 leaves nobody to tidy up. What is noted every two
+    // seconds lies between the picture that is slow to read and the film's first block.
+    const pid_t child = ::fork();
+    REQUIRE(child >= 0);
+    if (child == 0) {
+        FaultFileSystem files(io::posix_file_system());
+        files.before_read("data/web/GLS_0001.jpg", [](std::uint64_t offset) {
+            if (offset == 0) std::this_thread::sleep_for(std::chrono::milliseconds(2500));
+        });
+        files.before_read("GLS_FILM.mov", [](std::uint64_t) {
+            std::this_thread::sleep_for(std::chrono::seconds(4));
+            ::kill(::getpid(), SIGKILL);
+        });
+        shelved.audit(files);
+        ::_exit(0);
+    }
+    int status = 0;
+    REQUIRE(::waitpid(child, &status, 0) == child);
+    REQUIRE(WIFSIGNALED(status));
+    CHECK(shelved.copy().proven == proven);
+    CHECK(shelved.copy().state == shelf::CopyState::whole);
+    const auto next = shelved.audit(io::posix_file_system());
+    CHECK(next.ending == report::Ending::good);
+    REQUIRE(next.bags.size() == 1);
+    CHECK(next.bags[0].report.valid == true);
+    CHECK(next.bags[0].proven_before > 0);
+}
+
+TEST_CASE("what was written to since it was proven is read again") {
+    Shelved shelved;
+    REQUIRE(shelved.stopped_audit().bags.at(0).report.stopped);
+    const std::filesystem::path picture = shelved.sealing().bag(1) / "data/web/GLS_0001.jpg";
+    std::string content = content_of(picture);
+    content[100] = static_cast<char>(content[100] ^ 1);
+    write_file(picture, content);
+    const auto next = shelved.audit(io::posix_file_system());
+    CHECK(next.ending == report::Ending::attention);
+    CHECK(find(next.bags.at(0).report.findings, FindingKind::payload_altered,
+               "data/web/GLS_0001.jpg") != nullptr);
+    CHECK(shelved.copy().state == shelf::CopyState::damaged);
+}
+
+TEST_CASE("a drive that is pulled out during its audit damages nothing") {
+    Shelved shelved;
+    const auto before = shelved.copy();
+    FaultFileSystem counted(io::posix_file_system());
+    shelved.audit(counted);
+    const auto proven = shelved.copy().proven;
+    CHECK(proven > before.proven);
+    const std::uint64_t all = counted.operations();
+    for (const std::uint64_t percent : {30, 50, 70, 90}) {
+        INFO("from operation " << all * percent / 100 << " of " << all);
+        FaultFileSystem files(io::posix_file_system());
+        files.fail_below(shelved.sealing().drive(1).string(), all * percent / 100);
+        try {
+            const auto result = shelved.audit(files);
+            CHECK(result.ending != report::Ending::attention);
+        } catch (const Error&) {
+            // Pulled out before the first bag was found.
+        }
+        CHECK(shelved.copy().state == shelf::CopyState::whole);
+        CHECK_FALSE(shelved.copy().last_error);
+    }
+    CHECK(shelved.audit(io::posix_file_system()).ending == report::Ending::good);
+}
