@@ -6,6 +6,7 @@
 #include <array>
 
 #include <unicode/ucnv.h>
+#include <unicode/ucnv_cb.h>
 #include <unicode/ucnv_err.h>
 
 namespace glassine::bagit {
@@ -49,12 +50,22 @@ bool in_registry(const std::string& name) {
     return there;
 }
 
-/// Counts each ill-formed sequence, then lets ICU put U+FFFD in its place.
-void U_CALLCONV count_and_substitute(const void* context, UConverterToUnicodeArgs* arguments,
-                                     const char* bytes, int32_t length,
-                                     UConverterCallbackReason reason, UErrorCode* status) {
-    if (reason <= UCNV_IRREGULAR) ++*static_cast<std::uint64_t*>(const_cast<void*>(context));
-    UCNV_TO_U_CALLBACK_SUBSTITUTE(nullptr, arguments, bytes, length, reason, status);
+/// Half a character of UTF-16: what well-formed text never gives, and what does not wait for more.
+constexpr UChar lone_half = 0xDC00;
+
+/// On the way in an ill-formed sequence becomes half a character, on the way out that becomes the
+/// mark: U+FFFD itself may as well stand in the text.
+void U_CALLCONV note_ill_formed(const void*, UConverterToUnicodeArgs* arguments, const char*,
+                                int32_t, UConverterCallbackReason reason, UErrorCode* status) {
+    if (reason > UCNV_IRREGULAR) return;
+    *status = U_ZERO_ERROR;
+    ucnv_cbToUWriteUChars(arguments, &lone_half, 1, 0, status);
+}
+void U_CALLCONV write_mark(const void*, UConverterFromUnicodeArgs* arguments, const UChar*, int32_t,
+                           UChar32, UConverterCallbackReason reason, UErrorCode* status) {
+    if (reason > UCNV_IRREGULAR) return;
+    *status = U_ZERO_ERROR;
+    ucnv_cbFromUWriteBytes(arguments, &ill_formed_mark, 1, 0, status);
 }
 
 }  // namespace
@@ -81,13 +92,23 @@ Encoding encoding_named(std::string_view name) {
     return encoding;
 }
 
+std::string without_marks(std::string_view decoded) {
+    std::string shown;
+    for (const char c : decoded) {
+        if (c == ill_formed_mark)
+            shown += "\xEF\xBF\xBD";
+        else
+            shown += c;
+    }
+    return shown;
+}
+
 struct Decoder::State {
     Converter from;
     Converter to;
     std::array<UChar, 4096> pivot{};
     UChar* pivot_source = pivot.data();
     UChar* pivot_target = pivot.data();
-    std::uint64_t ill_formed = 0;
     bool begun = false;
 
     void convert(const char* begin, const char* end, bool flush, std::string& out);
@@ -97,8 +118,8 @@ Decoder::Decoder(const Encoding& encoding) : state_(std::make_unique<State>()) {
     state_->from = open_converter(encoding.known ? encoding.name : "UTF-8");
     state_->to = open_converter("UTF-8");
     UErrorCode status = U_ZERO_ERROR;
-    ucnv_setToUCallBack(state_->from.get(), count_and_substitute, &state_->ill_formed, nullptr,
-                        nullptr, &status);
+    ucnv_setToUCallBack(state_->from.get(), note_ill_formed, nullptr, nullptr, nullptr, &status);
+    ucnv_setFromUCallBack(state_->to.get(), write_mark, nullptr, nullptr, nullptr, &status);
 }
 
 Decoder::Decoder(Decoder&&) noexcept = default;
@@ -119,8 +140,7 @@ void Decoder::State::convert(const char* begin, const char* end, bool flush, std
     } while (status == U_BUFFER_OVERFLOW_ERROR);
     if (status ==
         U_TRUNCATED_CHAR_FOUND) {  // the only fault that ICU does not hand to the callback
-        ++ill_formed;
-        out += "\xEF\xBF\xBD";
+        out += ill_formed_mark;
     }
 }
 
@@ -132,10 +152,6 @@ void Decoder::decode(std::span<const std::byte> bytes, std::string& out) {
 void Decoder::finish(std::string& out) {
     const char* nothing = "";
     state_->convert(nothing, nothing, true, out);
-}
-
-std::uint64_t Decoder::ill_formed() const {
-    return state_->ill_formed;
 }
 
 }  // namespace glassine::bagit

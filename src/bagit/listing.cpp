@@ -20,7 +20,7 @@ std::string as_text(std::string_view name, std::string_view encoding) {
     Decoder decoder(known);
     decoder.decode(std::as_bytes(std::span(name.data(), name.size())), decoded);
     decoder.finish(decoded);
-    return text::nfc(decoded);
+    return text::nfc(without_marks(decoded));
 }
 
 }  // namespace

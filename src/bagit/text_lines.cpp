@@ -9,7 +9,6 @@ namespace glassine::bagit {
 namespace {
 
 constexpr std::string_view utf8_mark = "\xEF\xBB\xBF";
-constexpr std::string_view substitute = "\xEF\xBF\xBD";
 /// Enough to tell a byte order mark from text.
 constexpr std::size_t head_size = 4;
 
@@ -145,11 +144,13 @@ void LineReader::emit(std::string_view text, std::size_t end_length, bool check_
     if (!decoder_) line.offset = line_offset_;
     line.ended = end_length > 0;
     line.torn = torn_;
-    if (decoder_)
-        line.ill_formed =
-            decoder_->ill_formed() > 0 && line.text.find(substitute) != std::string_view::npos;
-    else if (check_utf8 && !line.too_long)
+    std::string shown;
+    if (decoder_) {
+        line.ill_formed = line.text.find(ill_formed_mark) != std::string_view::npos;
+        if (line.ill_formed) line.text = shown = without_marks(line.text);
+    } else if (check_utf8 && !line.too_long) {
         line.ill_formed = !text::is_utf8(line.text);
+    }
     line_offset_ += length + end_length;
     torn_ = false;
     on_line_(line);

@@ -151,6 +151,15 @@ TEST_CASE("other encodings become UTF-8") {
         CHECK(read(lone_surrogate, step, "UTF-16BE").facts[0].ill_formed);
         CHECK(read(cut, step, "UTF-16BE").facts.back().ill_formed);
     }
+    // U+FFFD is a character like any other (The Unicode Standard, §23.8), whatever the next line
+    // has.
+    const std::string_view replacement("\xFF\xFD\0\n\xDC\0\0\n", 8);
+    for (const std::size_t step : {1u, 2u, 8u}) {
+        const auto met = read(replacement, step, "UTF-16BE");
+        CHECK_FALSE(met.facts[0].ill_formed);
+        CHECK(met.facts[1].ill_formed);
+        CHECK(met.lines == std::vector<std::string>{"\xEF\xBF\xBD", "\xEF\xBF\xBD"});
+    }
 }
 
 TEST_CASE("what is known of an encoding") {

@@ -21,8 +21,14 @@ struct Encoding {
 };
 Encoding encoding_named(std::string_view name);
 
-/// Turns the bytes of a tag file, handed over in pieces, into UTF-8. Ill-formed input becomes
-/// U+FFFD and is counted.
+/// What stands in decoded text for an ill-formed place: a byte that UTF-8 never has, so that it
+/// cannot be taken for a U+FFFD that was there before.
+inline constexpr char ill_formed_mark = '\xFF';
+/// The text with U+FFFD for each mark.
+std::string without_marks(std::string_view decoded);
+
+/// Turns the bytes of a tag file, handed over in pieces, into UTF-8, with `ill_formed_mark` where
+/// they are ill-formed.
 class Decoder {
   public:
     explicit Decoder(const Encoding& encoding);
@@ -33,8 +39,6 @@ class Decoder {
     void decode(std::span<const std::byte> bytes, std::string& out);
     /// The end of the input: half a character left over is ill-formed.
     void finish(std::string& out);
-    /// Ill-formed places so far.
-    std::uint64_t ill_formed() const;
 
   private:
     struct State;
