@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
 #include <cmath>
 #include <utility>
 
@@ -221,6 +222,25 @@ std::string human_bytes(std::uint64_t bytes) {
     }
     return unit == 0 ? fmt::format("{:.0f} kB", value)
                      : fmt::format("{:.1f} {}", value, units[unit]);
+}
+
+std::optional<std::uint64_t> parse_bytes(std::string_view text) {
+    struct Unit {
+        std::string_view word;
+        double bytes;
+    };
+    constexpr std::array units{Unit{"", 1},          Unit{"b", 1},         Unit{"kb", 1e3},
+                               Unit{"mb", 1e6},      Unit{"gb", 1e9},      Unit{"tb", 1e12},
+                               Unit{"kib", 1 << 10}, Unit{"mib", 1 << 20}, Unit{"gib", 1 << 30}};
+    constexpr double most = 1e18;
+    double number = 0;
+    const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
+    const std::string unit = ascii_lower(trim(std::string_view(end, text.data() + text.size())));
+    const auto at = std::ranges::find(units, unit, &Unit::word);
+    if (error != std::errc() || at == units.end() || !(number * at->bytes >= 1) ||
+        number * at->bytes > most)
+        return std::nullopt;
+    return static_cast<std::uint64_t>(number * at->bytes);
 }
 
 std::string grouped(std::uint64_t number) {

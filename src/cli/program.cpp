@@ -11,11 +11,6 @@
 namespace glassine::cli {
 namespace {
 
-std::string environment(const char* name) {
-    const char* value = std::getenv(name);
-    return value == nullptr ? "" : value;
-}
-
 /// Relative values are invalid and ignored (XDG Base Directory Specification 0.8).
 std::string xdg_folder(const char* variable, const char* below_home) {
     std::string given = environment(variable);
@@ -45,16 +40,19 @@ journeys::Context Program::context() {
         monitor_ = std::make_unique<journeys::SilentMonitor>();
     else
         monitor_ = progress_monitor(::isatty(STDERR_FILENO) == 1 && environment("TERM") != "dumb");
-    io::FileSystem& files = io::posix_file_system();
+    io::FileSystem& local = io::posix_file_system();
+    job::Studio studio = read_studio_settings(local, studio_file);
+    store_ = std::make_unique<ObjectStore>(local, studio.object_store, stop.get_token());
     std::string person = environment("USER");
     if (person.empty()) person = environment("LOGNAME");
-    return {files,
+    return {store_->files(),
             *monitor_,
-            read_studio_settings(files, studio_file),
+            std::move(studio),
             stop.get_token(),
             person,
             {},
-            register_place(register_file)};
+            register_place(register_file),
+            store_->source()};
 }
 
 report::TerminalStyle Program::style() const {

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "cli/object_store.h"
 #include "glassine/journeys/context.h"
 #include "glassine/report/results.h"
 #include "glassine/report/terminal.h"
@@ -42,6 +43,7 @@ struct Program {
 
   private:
     std::unique_ptr<journeys::Monitor> monitor_;
+    std::unique_ptr<ObjectStore> store_;
 };
 
 /// Writes to standard output; a reader that has gone away is no error.

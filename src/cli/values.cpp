@@ -4,7 +4,6 @@
 #include "glassine/base/text.h"
 
 #include <algorithm>
-#include <array>
 #include <charconv>
 #include <optional>
 
@@ -52,22 +51,7 @@ unsigned percent_option(std::string_view option, const std::string& value) {
 }
 
 std::uint64_t size_option(std::string_view option, const std::string& value) {
-    struct Unit {
-        std::string_view word;
-        double bytes;
-    };
-    constexpr std::array units{Unit{"", 1},          Unit{"b", 1},         Unit{"kb", 1e3},
-                               Unit{"mb", 1e6},      Unit{"gb", 1e9},      Unit{"tb", 1e12},
-                               Unit{"kib", 1 << 10}, Unit{"mib", 1 << 20}, Unit{"gib", 1 << 30}};
-    constexpr double most = 1e18;
-    double number = 0;
-    const auto [end, error] = std::from_chars(value.data(), value.data() + value.size(), number);
-    const std::string unit =
-        text::ascii_lower(text::trim(std::string_view(end, value.data() + value.size())));
-    const auto at = std::ranges::find(units, unit, &Unit::word);
-    if (error == std::errc() && at != units.end() && number * at->bytes >= 1 &&
-        number * at->bytes <= most)
-        return static_cast<std::uint64_t>(number * at->bytes);
+    if (const auto bytes = text::parse_bytes(value)) return *bytes;
     throw Error(Cause::usage, "read " + std::string(option), "",
                 "\"" + text::for_terminal(value) + "\" is no size", "write it like 700MB or 2GB");
 }

@@ -123,6 +123,7 @@ class FolderDestination : public FileDestination, public Sink {
     }
 
     const std::vector<Written>& written() const override { return written_; }
+    bool can_supply() const override { return publishes_ == Publishes::folder; }
 
     void publish() override {
         files_.rename(staged(), folder_ / bag_name_);

@@ -20,19 +20,26 @@ constexpr std::chrono::milliseconds tick{100};
 /// More readers than this gain nothing on a drive without moving parts and cost memory.
 constexpr std::size_t most_readers = 4;
 
-/// Whether the files lie on a volume that rotates: asked of a few spread over the list.
-bool rotates(io::FileSystem& files, const Reading& reading) {
+/// What the files lie on, asked of a few spread over the list.
+struct Medium {
+    bool rotates = false;
+    std::size_t requests = 0;  ///< an object store's; 0: it is none
+};
+Medium medium_of(io::FileSystem& files, const Reading& reading) {
     constexpr std::size_t probes = 8;
+    Medium medium;
     for (std::size_t i = 0; i < std::min(probes, reading.count); ++i) {
         const std::size_t index = i * reading.count / std::min(probes, reading.count);
         try {
-            if (files.volume(reading.item(index).path).rotates) return true;
+            const io::Volume volume = files.volume(reading.item(index).path);
+            medium.rotates = medium.rotates || volume.rotates;
+            medium.requests = std::max<std::size_t>(medium.requests, volume.requests);
         } catch (const Error&) {
             // A file that cannot be asked shows when its turn to be read comes.
             continue;
         }
     }
-    return false;
+    return medium;
 }
 
 /// One run: what its threads share.
@@ -45,12 +52,15 @@ class Run {
           options_(options),
           distributor_(sinks, options.resources) {
         const bool in_turn = !options.arrange || std::ranges::any_of(sinks, &Sink::one_at_a_time);
-        const bool single = in_turn || rotates(files, reading);
+        const Medium medium = medium_of(files, reading);
+        const bool single = in_turn || medium.rotates;
         if (single && options.arrange && options.cache == io::Cache::use)
             order_ = order_on_volume(files, reading);
         const std::size_t cores = std::max(1u, std::thread::hardware_concurrency());
-        readers_ =
-            single ? 1 : std::min({cores, most_readers, std::max<std::size_t>(reading.count, 1)});
+        // Readers of a store mostly wait: for its answers, not for a core.
+        const std::size_t useful =
+            medium.requests > 0 ? medium.requests : std::min(cores, most_readers);
+        readers_ = single ? 1 : std::min(useful, std::max<std::size_t>(reading.count, 1));
     }
 
     Result go() {

@@ -213,6 +213,8 @@ std::string_view word(Bypass bypass) {
             return "read back from the medium";
         case Bypass::dropped:
             return "read back after dropping the cache";
+        case Bypass::fetched:
+            return "read back from the store";
         case Bypass::none:
             return "read back, but the cache could not be passed by";
     }

@@ -13,8 +13,8 @@ namespace glassine::journeys {
 namespace {
 
 Context seen_through(const Context& context, io::FileSystem& files) {
-    return {files,          context.monitor,   context.studio,       context.stop,
-            context.person, context.resources, context.register_file};
+    return {files,          context.monitor,   context.studio,        context.stop,
+            context.person, context.resources, context.register_file, context.object_store};
 }
 
 /// Keeps the bytes of one small file.

@@ -6,6 +6,7 @@
 #include "journeys/bag_reading.h"
 #include "journeys/carrying_sinks.h"
 #include "journeys/copies.h"
+#include "journeys/places.h"
 #include "journeys/right_bytes.h"
 #include "journeys/source_tree.h"
 #include "journeys/trusted_proofs.h"
@@ -33,7 +34,7 @@ class Carrying {
         try {
             tree_ = look_at_source(context_, request_, bag_);
             const io::Path standing = request_.folder / name_;
-            if (context_.files.find(standing))
+            if (stands(context_, standing))
                 prove_standing(context_, request_.bag, standing, bag_);
             else
                 make();
@@ -48,7 +49,7 @@ class Carrying {
   private:
     /// Whatever happens, nothing half-made is left behind.
     void make() {
-        auto destination = flow::folder_destination(context_.files, request_.folder, name_);
+        auto destination = bag_destination(context_, request_.folder, name_);
         destination_ = destination.get();
         copies_.add(std::move(destination), 0);
         copies_.check(tree_.need());
@@ -211,7 +212,7 @@ class Carrying {
             return;
         }
         bag_.path = destination_->published_path();
-        bag_.how = word(made.bypass);
+        bag_.how = made.how;
         bag_.fate = any_at_least(bag_.findings, Severity::damage) ? Fate::damaged : Fate::carried;
     }
 

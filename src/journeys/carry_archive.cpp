@@ -7,6 +7,7 @@
 #include "journeys/carrying_sinks.h"
 #include "journeys/copies.h"
 #include "journeys/mend_proofs.h"
+#include "journeys/places.h"
 
 #include <algorithm>
 #include <utility>
@@ -76,7 +77,7 @@ class CarryingArchive {
     /// Reads `source` once into the copy, which is then proven in every way.
     void make(const io::Path& source) {
         Copies copies;
-        auto destination = flow::file_destination(context_.files, request_.folder, name_);
+        auto destination = single_file_destination(context_, request_.folder, name_);
         flow::FileDestination& place = *destination;
         copies.add(std::move(destination), 0);
         const io::FileInfo info = context_.files.info(context_.files.resolve(source));
@@ -95,6 +96,7 @@ class CarryingArchive {
                flow::FileDestination& place) {
         CopySinks copy(place);
         read(source, info, copy);
+        place.sync();  // a store has it only then
         const bagit::BagReport report =
             check(place.staged(), fmt::format("Proving the bag in {}", text::for_terminal(name_)));
         holds_bag_ = report.holds_bag;
@@ -149,7 +151,7 @@ class CarryingArchive {
         const Copies::Made& made = copies[0];
         if (made.failure) throw Error(*made.failure);
         bag_.path = place.published_path();
-        bag_.how = word(made.bypass);
+        bag_.how = made.how;
         bag_.fate = any_at_least(bag_.findings, Severity::damage) ? Fate::damaged : Fate::carried;
     }
 

@@ -286,7 +286,7 @@ class Closeout {
         if (made.published) {
             copy.path = made.destination->published_path();
             copy.verified = true;
-            copy.how = word(made.bypass);
+            copy.how = made.how;
         } else if (made.failure) {
             copy.failure = made.failure->sentence();
         }

@@ -4,6 +4,7 @@
 #include "glassine/job/name.h"
 #include "journeys/job_reading.h"
 #include "journeys/paths.h"
+#include "journeys/places.h"
 #include "journeys/recovery_making.h"
 
 #include <algorithm>
@@ -28,7 +29,7 @@ std::string file_name(const std::string& bag_name, const Form& form) {
 std::unique_ptr<flow::Destination> destination_for(const Context& context, const io::Path& folder,
                                                    const std::string& bag_name, const Form& form) {
     if (form) return bagit::archive_destination(context.files, folder, bag_name, *form);
-    return flow::folder_destination(context.files, folder, bag_name);
+    return bag_destination(context, folder, bag_name);
 }
 
 /// What the photo index takes for each frame, generously: a thumbnail and its line.
@@ -44,20 +45,14 @@ void check_place(const io::Path& given, const io::Path& place, const io::Path& j
                     "name a folder on another drive, or one beside the job");
 }
 
-io::Path existing_folder(const Context& context, const std::string& given) {
-    if (!context.files.find(given))
-        throw Error(
-            Cause::not_found, "write to the destination", given, "there is no such folder",
-            "check that the drive is connected; if the folder is meant to be new, create it first");
-    return context.files.resolve(given);
-}
-
 flow::Destination::Need need_of(const CloseoutRequest& request, const CloseoutPlan& plan) {
     flow::Destination::Need need;
     need.bytes = plan.look.payload_bytes + plan.items.size() * index_bytes_a_frame;
     need.bytes += RecoveryMaking::expected_bytes(request.recovery_percent, plan.look.payload_bytes);
     need.files = plan.look.payload_files + plan.items.size();
     need.largest_file = plan.look.largest_file;
+    for (const flow::Item& item : plan.items)
+        need.longest_name = std::max<std::uint64_t>(need.longest_name, item.name.size());
     return need;
 }
 
@@ -80,7 +75,7 @@ std::vector<Place> plan_copies(const Context& context, const CloseoutRequest& re
     std::vector<io::Path> folders;
     std::vector<Place> places;
     for (const std::string& given : request.destinations) {
-        const io::Path folder = existing_folder(context, given);
+        const io::Path folder = writable_folder(context, given, "write to the destination");
         check_place(given, folder, job);
         if (std::ranges::find(folders, folder) != folders.end())
             throw Error(Cause::usage, "write to the destination", given, "it is named twice",
@@ -88,14 +83,14 @@ std::vector<Place> plan_copies(const Context& context, const CloseoutRequest& re
         folders.push_back(folder);
         for (const Form& form : forms_of(request)) {
             const std::string name = file_name(plan.bag_name, form);
-            const bool stands = context.files.find(folder / name).has_value();
-            places.push_back({given, (io::Path(given) / name).string(), stands,
-                              stands ? standing.size() : copies.size()});
-            if (stands)
+            const bool sealed = stands(context, folder / name);
+            places.push_back({given, (io::Path(given) / name).string(), sealed,
+                              sealed ? standing.size() : copies.size()});
+            if (sealed)
                 standing.add(folder / name, payload);
             else
                 copies.add(destination_for(context, folder, plan.bag_name, form),
-                           context.files.info(folder).device);
+                           volume_number(context, folder));
         }
     }
     if (!request.dry_run) standing.clear_leftovers();

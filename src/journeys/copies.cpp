@@ -26,6 +26,24 @@ Error read_back_differently(const flow::Destination& destination,
             "do not use this drive, cable or port for an archive before it has been tested"};
 }
 
+Error checksums_differ(const flow::Destination& destination,
+                       const std::vector<std::string>& names) {
+    return {Cause::unreadable, "prove the copy", destination.name(),
+            fmt::format("the store's checksum of {} is not that of the bytes sent, the first of "
+                        "them {}",
+                        text::counted(names.size(), "object"), names.front()),
+            "run the command again; if the store makes its checksums another way (of encrypted "
+            "objects, say), set proof = \"read back\" in the studio file"};
+}
+
+void require_all(std::size_t proven, const Expected& expected,
+                 const flow::Destination& destination) {
+    if (proven != expected.size())
+        throw Error(Cause::other, "prove the copy", destination.name(),
+                    fmt::format("{} of {} files were written", proven, expected.size()),
+                    "run the command again");
+}
+
 }  // namespace
 
 void Copies::add(std::unique_ptr<flow::Destination> destination, std::uint64_t device) {
@@ -48,8 +66,11 @@ void Copies::check(const flow::Destination::Need& need) {
 
 void Copies::prepare(Timestamp moment) {
     moment_ = moment;
+    const bool any_supply = std::ranges::any_of(
+        copies_, [](const Made& copy) { return copy.destination->can_supply(); });
     for (Made& copy : copies_) {
         try {
+            if (any_supply) copy.destination->allow_lag();
             copy.destination->prepare();
         } catch (const Error& error) {
             fail(copy, error);
@@ -170,13 +191,45 @@ std::string Copies::give_back(std::string_view name) {
 void Copies::seal(const Context& context, const Expected& expected,
                   std::vector<std::string>& differing) {
     std::map<std::uint64_t, std::vector<Made*>> volumes;
-    for (Made& copy : copies_)
-        if (!copy.failure) volumes[copy.device].push_back(&copy);
-    std::vector<std::jthread> threads;
-    threads.reserve(volumes.size());
-    for (auto& [device, copies] : volumes)
-        threads.emplace_back(
-            [&, copies = copies] { seal_volume(copies, context, expected, differing); });
+    std::vector<Made*> behind;
+    for (Made& copy : copies_) {
+        if (copy.failure) continue;
+        if (copy.destination->lags())
+            behind.push_back(&copy);
+        else
+            volumes[copy.device].push_back(&copy);
+    }
+    {
+        std::vector<std::jthread> threads;
+        threads.reserve(volumes.size());
+        for (auto& [device, copies] : volumes)
+            threads.emplace_back(
+                [&, copies = copies] { seal_volume(copies, context, expected, differing); });
+    }
+    for (Made* copy : behind) {
+        catch_up(*copy, context);
+        if (!copy->failure) seal_volume({&copy, 1}, context, expected, differing);
+    }
+}
+
+void Copies::catch_up(Made& copy, const Context& context) try {
+    const auto from = std::ranges::find_if(copies_, [](const Made& other) {
+        return other.published && other.destination->can_supply();
+    });
+    if (from == copies_.end())
+        throw Error(Cause::other, "go on sending", copy.destination->name(),
+                    "no other copy was sealed that it could be sent from",
+                    "run the command again: what is there already is not sent again");
+    const auto phase = context.monitor.phase(
+        fmt::format("Sending to {}", text::for_terminal(copy.destination->name())));
+    flow::Options options;
+    options.resources = context.resources;
+    options.stop = context.stop;
+    options.observer = phase.get();
+    copy.destination->catch_up(context.files, from->destination->published_path(), options);
+    if (context.stop.stop_requested()) throw interrupted(copy.destination->name());
+} catch (const Error& error) {
+    fail(copy, error);
 }
 
 void Copies::seal_volume(std::span<Made* const> copies, const Context& context,
@@ -215,6 +268,19 @@ void Copies::seal_one(Made& copy, const Context& context, const Expected& expect
 
 void Copies::prove(Made& copy, const Context& context, const Expected& expected,
                    std::vector<std::string>& differing) {
+    const auto wrong = copy.destination->compare_checksums();
+    if (!wrong) return read_back(copy, context, expected, differing);
+    if (!wrong->empty()) {
+        const std::lock_guard lock(mutex_);
+        differing.insert(differing.end(), wrong->begin(), wrong->end());
+        throw checksums_differ(*copy.destination, *wrong);
+    }
+    require_all(copy.destination->written().size(), expected, *copy.destination);
+    copy.how = "compared with the store's own checksums, not read back";
+}
+
+void Copies::read_back(Made& copy, const Context& context, const Expected& expected,
+                       std::vector<std::string>& differing) {
     flow::Destination& destination = *copy.destination;
     std::size_t proven = 0;
     std::vector<std::string> wrong;
@@ -247,11 +313,8 @@ void Copies::prove(Made& copy, const Context& context, const Expected& expected,
         throw read_back_differently(destination, wrong);
     }
     if (!result.sink_failures.empty()) throw result.sink_failures.front().error;
-    if (proven != expected.size())
-        throw Error(Cause::other, "prove the copy", destination.name(),
-                    fmt::format("{} of {} files were written", proven, expected.size()),
-                    "run the command again");
-    copy.bypass = result.bypass;
+    require_all(proven, expected, destination);
+    copy.how = word(result.bypass);
 }
 
 void Copies::abandon() {

@@ -28,7 +28,7 @@ class Copies {
         std::uint64_t device = 0;  ///< copies on one volume are proven one after the other
         std::optional<Error> failure;
         bool published = false;
-        io::Bypass bypass = io::Bypass::none;
+        std::string how;  ///< how it was proven, in words
     };
 
     void add(std::unique_ptr<flow::Destination> destination, std::uint64_t device);
@@ -53,8 +53,8 @@ class Copies {
     std::string give_back(std::string_view name);
 
     /// Brings every copy to its medium, reads it back, compares it and publishes it: volumes side
-    /// by side. A file that reads back differently fails its copy; its name is added to
-    /// `differing`.
+    /// by side. One that lags goes on from a published copy when the others are done. A file that
+    /// reads back differently fails its copy; its name is added to `differing`.
     void seal(const Context& context, const Expected& expected,
               std::vector<std::string>& differing);
     /// Takes back what is not published.
@@ -70,8 +70,11 @@ class Copies {
     void bring_to_medium(Made& copy, const Context& context);
     void seal_one(Made& copy, const Context& context, const Expected& expected,
                   std::vector<std::string>& differing);
+    void catch_up(Made& copy, const Context& context);
     void prove(Made& copy, const Context& context, const Expected& expected,
                std::vector<std::string>& differing);
+    void read_back(Made& copy, const Context& context, const Expected& expected,
+                   std::vector<std::string>& differing);
 
     std::vector<Made> copies_;
     std::mutex mutex_;

@@ -9,6 +9,7 @@
 #include "journeys/migrate_books.h"
 #include "journeys/old_drive.h"
 #include "journeys/paths.h"
+#include "journeys/places.h"
 #include "journeys/source_tree.h"
 #include "journeys/time_budget.h"
 #include "journeys/upgrade.h"
@@ -57,13 +58,9 @@ class Migrating {
     bool stopped() const { return context_.stop.stop_requested(); }
 
     void look_at_destination() {
-        const auto there = files_.find(request_.to);
-        if (!there)
-            throw Error(Cause::not_found, "migrate to", request_.to, "there is no such folder",
-                        "check that the drive is connected; if the folder is meant to be new, "
-                        "create it first");
-        to_ = files_.resolve(request_.to);
-        if (files_.info(to_).type != io::FileType::directory)
+        to_ = writable_folder(context_, request_.to, "migrate to");
+        const auto there = files_.find(to_);
+        if (there && there->type != io::FileType::directory)
             throw Error(Cause::usage, "migrate to", request_.to, "it is not a folder",
                         "name a folder on the new drive");
     }

@@ -4,6 +4,7 @@
 #include "glassine/io/files.h"
 #include "glassine/shelf/register.h"
 #include "glassine/shelf/volume_log.h"
+#include "journeys/places.h"
 #include "journeys/shelf_records.h"
 
 #include <algorithm>
@@ -37,8 +38,10 @@ shelf::Period period(const job::Period& p) {
 
 shelf::FoundVolume identify(const Context& context, const ShelfAddRequest& request) {
     io::FileSystem& files = context.files;
-    if (!files.find(request.volume) ||
-        files.info(files.resolve(request.volume)).type != io::FileType::directory)
+    const auto folder = files.find(
+        writable_folder(context, request.volume.string(), "give the volume an identity"));
+    // In a store a folder comes with the first thing in it, here the identity.
+    if (folder ? folder->type != io::FileType::directory : files.has_folders(request.volume))
         throw Error(Cause::not_found, "give the volume an identity", request.volume.string(),
                     "there is no such folder", "check that the drive is connected");
     auto standing = shelf::volume_at(files, request.volume);

@@ -16,6 +16,7 @@ flow::Destination::Need SourceTree::need() const {
     for (const flow::Item& item : files) {
         need.bytes += item.size;
         need.largest_file = std::max(need.largest_file, item.size);
+        need.longest_name = std::max<std::uint64_t>(need.longest_name, item.name.size());
     }
     return need;
 }

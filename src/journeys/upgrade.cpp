@@ -11,6 +11,7 @@
 #include "journeys/copies.h"
 #include "journeys/job_reading.h"
 #include "journeys/photo_index.h"
+#include "journeys/places.h"
 #include "journeys/recovery_making.h"
 #include "journeys/tag_files.h"
 #include "journeys/upgrade_reading.h"
@@ -53,7 +54,7 @@ class Upgrading {
             const io::Path standing = request_.folder / name_;
             if (context_.files.find(standing / "previous"))
                 prove_upgraded(context_, request_.bag, standing, bag_);
-            else if (context_.files.find(standing))
+            else if (stands(context_, standing))
                 prove_standing(context_, request_.bag, standing, bag_);
             else
                 make();
@@ -71,7 +72,7 @@ class Upgrading {
         version_ = verdict.bag().declaration().version;
         algorithms_ = algorithms_of(verdict.bag());
         info_ = verdict.bag().info().elements();
-        copies_.add(flow::folder_destination(context_.files, request_.folder, name_), 0);
+        copies_.add(bag_destination(context_, request_.folder, name_), 0);
         flow::Destination::Need need = tree_.need();
         need.bytes += tree_.files.size() * index_bytes_a_file +
                       RecoveryMaking::expected_bytes(percent_, need.bytes);
@@ -242,7 +243,7 @@ class Upgrading {
         const Copies::Made& made = copies_[0];
         if (made.failure) throw Error(*made.failure);
         bag_.path = made.destination->published_path();
-        bag_.how = word(made.bypass);
+        bag_.how = made.how;
         bag_.fate = Fate::upgraded;
         std::erase_if(bag_.findings, [](const Finding& f) {
             return f.kind == FindingKind::algorithm_weak || f.kind == FindingKind::path_form;

@@ -32,6 +32,7 @@ io::Path standing_part(io::FileSystem& files, io::Path path) {
 /// Whether both folders belong to one file system. Subvolumes differ in their device numbers and
 /// share the file system's UUID.
 bool same_file_system(io::FileSystem& files, const io::Path& a, const io::Path& b) {
+    if (!files.find(b)) return false;  // nothing stands above a store's bucket
     if (files.info(a).device == files.info(b).device) return true;
     const std::string id = files.volume(a).id;
     return !id.empty() && id == files.volume(b).id;

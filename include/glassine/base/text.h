@@ -2,6 +2,7 @@
 
 #include <cstddef>
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -43,6 +44,9 @@ std::string_view trim(std::string_view bytes);  ///< spaces and tabs off both en
 
 /// "38.2 GB": decimal units (1 GB = 10^9 bytes), one decimal from MB up.
 std::string human_bytes(std::uint64_t bytes);
+/// "700MB", "2 GB", "512KiB", "1500000000": bytes, at least 1 and at most 10^18; nothing for
+/// anything else.
+std::optional<std::uint64_t> parse_bytes(std::string_view text);
 /// "1,234,567".
 std::string grouped(std::uint64_t number);
 /// "412 originals", "1 original": the plural adds an s unless given.

@@ -5,6 +5,7 @@
 
 #include <cstdint>
 #include <memory>
+#include <optional>
 #include <span>
 #include <string>
 #include <string_view>
@@ -32,6 +33,7 @@ class Destination {
         std::uint64_t bytes = 0;
         std::uint64_t files = 0;
         std::uint64_t largest_file = 0;
+        std::uint64_t longest_name = 0;  ///< bytes, of a file in the bag
     };
     /// Looks without writing: Error when the place is missing, something of the bag's name stands
     /// there (`exists`) or the need cannot fit (`no_space`).
@@ -55,6 +57,22 @@ class Destination {
     /// Reads everything written back past the cache and hands it to the sinks under the same names;
     /// item ids count from 0 in the order of `written()`.
     virtual Result read_back(std::span<Sink* const> sinks, const Options& options) = 0;
+    /// Proves everything written by the medium's own checksums against those of the bytes that were
+    /// handed over: the names of those that differ. Nothing: this kind has none, or is told to
+    /// read back.
+    virtual std::optional<std::vector<std::string>> compare_checksums() { return std::nullopt; }
+
+    /// Whether files written here can be read from `published_path` as they are, so that a slower
+    /// destination may go on from there.
+    virtual bool can_supply() const { return false; }
+    /// Another copy will be there to go on from: rather than keep the river waiting, leave out what
+    /// does not fit into memory and take it by `catch_up`. Before `prepare`.
+    virtual void allow_lag() {}
+    /// Whether anything was left out.
+    virtual bool lags() const { return false; }
+    /// Takes what was left out from a bag that is published.
+    virtual void catch_up(io::FileSystem&, const io::Path&, const Options&) {}
+
     struct Written {
         std::string name;
         std::uint64_t bytes = 0;

@@ -51,6 +51,7 @@ enum class Cache { use, bypass };
 enum class Bypass {
     direct,   ///< O_DIRECT: the bytes came from the device
     dropped,  ///< the file's pages were dropped from the cache before reading (posix_fadvise)
+    fetched,  ///< an object store was asked for every byte
     none,     ///< neither is possible here: the bytes may have come from memory
 };
 /// "read back from the medium", … : words for a result.
@@ -109,6 +110,7 @@ struct Volume {
     std::string serial;  ///< of the drive, where the system tells
     bool rotates = false;
     bool read_only = false;
+    unsigned requests = 0;  ///< an object store: how many may be under way at once; 0: it is none
 };
 
 /// The narrow door to the operating system. All paths are taken as they are (nothing is expanded),
@@ -133,6 +135,9 @@ class FileSystem {
     /// Opens an existing file or creates one, to add at its end (event logs).
     virtual std::unique_ptr<OutputFile> append_to(const Path& path) = 0;
 
+    /// Whether folders have to be made before something is written into them; false in an object
+    /// store, where there are only names.
+    virtual bool has_folders(const Path&) { return true; }
     /// Creates one folder; Error `exists` when something stands there.
     virtual void make_directory(const Path& path) = 0;
     /// Renames within a volume, in one step, never replacing anything (Error `exists`).
@@ -182,6 +187,7 @@ class ForwardingFileSystem : public FileSystem {
     std::unique_ptr<OutputFile> append_to(const Path& path) override {
         return target_.append_to(path);
     }
+    bool has_folders(const Path& path) override { return target_.has_folders(path); }
     void make_directory(const Path& path) override { target_.make_directory(path); }
     void rename(const Path& from, const Path& to) override { target_.rename(from, to); }
     void replace(const Path& from, const Path& to) override { target_.replace(from, to); }

@@ -3,6 +3,7 @@
 #include "glassine/flow/river.h"
 #include "glassine/io/file_system.h"
 #include "glassine/job/studio.h"
+#include "glassine/store/object_file_system.h"
 
 #include <memory>
 #include <stop_token>
@@ -41,6 +42,9 @@ struct Context {
     /// The shelf's register (SQLite), opened when it is needed; empty: nothing is recorded and
     /// nothing known.
     io::Path register_file{};
+    /// The store of the studio file, opened when it is needed; empty: there is none. `files` reads
+    /// from it.
+    store::ClientSource object_store{};
 };
 
 }  // namespace glassine::journeys

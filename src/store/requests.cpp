@@ -1,0 +1,116 @@
+#include "store/requests.h"
+
+#include "glassine/digest/digest.h"
+#include "store/encoding.h"
+
+#include <algorithm>
+#include <charconv>
+#include <random>
+#include <thread>
+
+#include <fmt/format.h>
+
+namespace glassine::store {
+namespace {
+
+using std::chrono::milliseconds;
+
+constexpr milliseconds first_wait{200};
+constexpr milliseconds longest_wait{20'000};
+/// What a store may ask for by Retry-After.
+constexpr milliseconds longest_asked_for{120'000};
+
+/// RFC 9110 §10.2.3, the form in seconds.
+milliseconds asked_for(const HttpAnswer& answer) {
+    const auto header = answer.headers.find("retry-after");
+    if (header == answer.headers.end()) return milliseconds(0);
+    unsigned seconds = 0;
+    const std::string& text = header->second;
+    std::from_chars(text.data(), text.data() + text.size(), seconds);
+    return std::min<milliseconds>(std::chrono::seconds(seconds), longest_asked_for);
+}
+
+}  // namespace
+
+milliseconds Backoff::before_next(unsigned attempt) {
+    thread_local std::minstd_rand random{std::random_device{}()};
+    const auto most = std::min(longest_wait, first_wait * (1u << std::min(attempt, 10u)));
+    return milliseconds(std::uniform_int_distribution<milliseconds::rep>(0, most.count())(random));
+}
+
+void Backoff::wait(milliseconds time, const std::function<bool()>& stopped) {
+    const auto end = std::chrono::steady_clock::now() + time;
+    constexpr milliseconds slice{100};
+    while (!stopped() && std::chrono::steady_clock::now() < end)
+        std::this_thread::sleep_for(std::min(slice, time));
+}
+
+Requests::Requests(Settings settings, Credentials credentials, std::stop_token stop)
+    : http_(std::move(settings), std::move(credentials), std::move(stop)) {}
+
+HttpRequest Requests::built(const What& what) const {
+    HttpRequest request;
+    request.method = what.method;
+    const std::string key = percent_encode(what.address.key, true);
+    if (settings().path_style)
+        request.path = fmt::format("/{}{}{}", what.address.bucket, key.empty() ? "" : "/", key);
+    else {
+        request.host_prefix = what.address.bucket + ".";
+        request.path = "/" + key;
+    }
+    request.query = query_of(what.parameters);
+    request.headers = what.headers;
+    request.body = what.body;
+    request.headers.push_back("x-amz-content-sha256: " +
+                              digest::digest_of(digest::Algorithm::sha256, what.body).hex());
+    if (what.method == "PUT" || what.method == "POST")
+        request.headers.push_back(
+            "Content-MD5: " + base64(digest::digest_of(digest::Algorithm::md5, what.body).bytes()));
+    return request;
+}
+
+bool Requests::wait_for_next(unsigned attempt, const HttpAnswer& answer) {
+    if (attempt >= settings().attempts || !trouble_of(answer).may_pass) return false;
+    backoff_->wait(std::max(backoff_->before_next(attempt), asked_for(answer)),
+                   [this] { return http_.stopped(); });
+    return true;
+}
+
+std::unique_ptr<Http::Incoming> Requests::attempt(const What& what, std::string_view accepted) {
+    const HttpRequest request = built(what);
+    for (unsigned attempt = 1;; ++attempt) {
+        auto incoming = http_.open(request);
+        const HttpAnswer& answer = incoming->answer();
+        const bool body_wanted = what.method == "GET" && answer.failure.empty() &&
+                                 answer.status >= 200 && answer.status <= 299;
+        if (body_wanted) return incoming;
+        incoming->take_body();
+        if (is_good(answer)) return incoming;
+        if (!accepted.empty() && answer.failure.empty() && trouble_of(answer).code == accepted)
+            return incoming;
+        if (!wait_for_next(attempt, answer))
+            throw error_for(answer, what.tried, what.address.text(), settings());
+    }
+}
+
+HttpAnswer Requests::run(const What& what) {
+    return run_accepting(what, "");
+}
+
+HttpAnswer Requests::run_accepting(const What& what, std::string_view code) {
+    for (unsigned attempts = 1;; ++attempts) {
+        const auto incoming = attempt(what, code);
+        if (what.method == "GET" && incoming->answer().status <= 299) incoming->take_body();
+        const HttpAnswer& answer = incoming->answer();
+        if (answer.failure.empty()) return answer;
+        // The body broke off.
+        if (!wait_for_next(attempts, answer))
+            throw error_for(answer, what.tried, what.address.text(), settings());
+    }
+}
+
+std::unique_ptr<Http::Incoming> Requests::open(const What& what) {
+    return attempt(what, "");
+}
+
+}  // namespace glassine::store
