@@ -1,5 +1,6 @@
 #include "glassine/flow/object_destination.h"
 
+#include "flow/object_place.h"
 #include "flow/object_upload.h"
 #include "flow/store_leftovers.h"
 #include "glassine/base/text.h"
@@ -15,7 +16,6 @@ namespace {
 
 using store::Address;
 
-constexpr std::string_view declaration = "bagit.txt";
 /// Memory for parts, beside what the river's blocks take.
 constexpr std::uint64_t part_memory = 96u << 20;
 /// Rounds of bringing again what turned out to be something else: one is enough for that.
@@ -27,44 +27,29 @@ std::uint64_t memory_for(const store::Settings& settings, std::uint64_t largest_
                     std::min<std::uint64_t>(part_memory, (settings.connections + 2) * part));
 }
 
-/// What is published: a bag, by its declaration; or one object, by a copy within the store.
-enum class Sends { bag, single };
-
 class ObjectDestination : public FileDestination, public Sink {
   public:
     ObjectDestination(io::FileSystem& files, store::Client& client, Address folder,
-                      std::string name, Sends sends)
+                      std::string name, ObjectPlace::Holds holds)
         : files_(files),
           client_(client),
-          sends_(sends),
-          folder_(std::move(folder)),
-          name_(std::move(name)),
-          root_(sends == Sends::bag ? folder_.below(name_) : folder_),
-          staging_(folder_.below(staging_name(name_))) {}
+          place_(client, std::move(folder), std::move(name), holds) {}
 
     ~ObjectDestination() override { sender_.reset(); }
 
-    std::string name() const override { return folder_.text(); }
-    std::string published_path() const override { return folder_.below(name_).text(); }
-    io::Path staged() const override { return address_of(name_).text(); }
+    std::string name() const override { return place_.folder().text(); }
+    std::string published_path() const override { return place_.published().text(); }
+    io::Path staged() const override { return place_.staged().text(); }
 
     void check(const Need& need) override {
-        client_.check_bucket(folder_.bucket);
-        check_limits(need);
+        place_.check(need);
         largest_file_ = need.largest_file;
-        const bool taken = sends_ == Sends::bag ? client_.find(root_.below(declaration)).has_value()
-                                                : client_.find(folder_.below(name_)).has_value();
-        if (taken) throw already_there();
-        if (sends_ == Sends::bag && !has_mark() && has_anything_below(root_))
-            throw Error(Cause::exists, "seal the bag", published_path(),
-                        "objects stand there that are no bag, and no earlier run left them",
-                        "move them away, or give this job another description");
     }
 
     void prepare() override {
         const std::string mark = fmt::format("{}\n", rfc3339(files_.now()));
-        leftovers_ = find_leftovers(client_, root_, sends_ == Sends::bag, staging_);
-        client_.put(staging_.below(mark_name), std::as_bytes(std::span(mark)), {});
+        leftovers_ = place_.leftovers();
+        place_.put_mark(mark);
         sender_ = std::make_unique<PartSender>(client_.settings().connections,
                                                memory_for(client_.settings(), largest_file_));
     }
@@ -79,7 +64,7 @@ class ObjectDestination : public FileDestination, public Sink {
     void put(std::string_view name, std::string_view content, Timestamp modified) override {
         const auto upload = begin(std::string(name), content.size(), modified, may_lag_);
         upload->append(std::as_bytes(std::span(content)));
-        if (name == declaration) {
+        if (name == declaration_name) {
             const std::lock_guard lock(mutex_);
             declaration_ = content;
         }
@@ -89,7 +74,7 @@ class ObjectDestination : public FileDestination, public Sink {
 
     void withdraw(std::string_view name) override {
         sender_->wait();
-        client_.remove(address_of(name));
+        client_.remove(place_.address_of(name));
         const std::lock_guard lock(mutex_);
         std::erase_if(written_, [&](const Written& written) { return written.name == name; });
         waiting_.erase(std::string(name));
@@ -99,7 +84,7 @@ class ObjectDestination : public FileDestination, public Sink {
     std::string give_back(std::string_view name) override {
         sender_->wait();
         rethrow();
-        const Address address = address_of(name);
+        const Address address = place_.address_of(name);
         const auto object = client_.find(address);
         if (!object)
             throw Error(Cause::not_found, "read what was written", address.text(),
@@ -137,7 +122,7 @@ class ObjectDestination : public FileDestination, public Sink {
         {
             const std::lock_guard lock(mutex_);
             for (const auto& [name, leftover] : waiting_)
-                wrong.push_back(address_of(name));
+                wrong.push_back(place_.address_of(name));
         }
         if (wrong.empty()) return;
         for (const Address& address : wrong)
@@ -157,7 +142,7 @@ class ObjectDestination : public FileDestination, public Sink {
         reading.item = [this](std::size_t i) {
             Item item;
             item.id = i;
-            item.path = address_of(written_[i].name).text();
+            item.path = place_.address_of(written_[i].name).text();
             item.name = written_[i].name;
             item.size = written_[i].bytes;
             return item;
@@ -170,12 +155,12 @@ class ObjectDestination : public FileDestination, public Sink {
     std::optional<std::vector<std::string>> compare_checksums() override {
         if (client_.settings().proof != store::Proof::store_checksum) return std::nullopt;
         std::map<std::string, std::string> there;
-        for (const Address& below : {root_, staging_})
+        for (const Address& below : {place_.root(), place_.staging()})
             for_each_object(client_, below.bucket, below.key + "/",
                             [&](const store::ObjectInfo& o) { there.emplace(o.key, o.etag); });
         std::vector<std::string> differing;
         for (const Written& w : written_) {
-            const auto at = there.find(address_of(w.name).key);
+            const auto at = there.find(place_.address_of(w.name).key);
             if (at == there.end() || etags_[w.name].empty() || at->second != etags_[w.name])
                 differing.push_back(w.name);
         }
@@ -185,11 +170,11 @@ class ObjectDestination : public FileDestination, public Sink {
     const std::vector<Written>& written() const override { return written_; }
 
     void publish() override {
-        if (sends_ == Sends::bag)
+        if (place_.holds() == ObjectPlace::Holds::bag)
             publish_bag();
         else
-            publish_single();
-        clear_staging();
+            place_.publish_single();
+        place_.clear_staging();
     }
 
     /// What was sent stays, for the next run to go on from.
@@ -198,8 +183,6 @@ class ObjectDestination : public FileDestination, public Sink {
     }
 
   private:
-    static constexpr std::string_view mark_name = "begun";
-
     /// One file as the river brings it.
     class Sending : public Stream {
       public:
@@ -209,7 +192,7 @@ class ObjectDestination : public FileDestination, public Sink {
               upload_(destination.begin(item.name, item.size, item.modified, may_leave_out)) {}
         void block(std::uint64_t, std::span<const std::byte> bytes) override {
             upload_->append(bytes);
-            if (name_ == declaration)
+            if (name_ == declaration_name)
                 text_.append(reinterpret_cast<const char*>(bytes.data()), bytes.size());
         }
         void finish(const Outcome& outcome) override {
@@ -251,18 +234,11 @@ class ObjectDestination : public FileDestination, public Sink {
         ObjectDestination& destination_;
     };
 
-    /// The declaration waits beside the bag until everything else is proven, and so does an object
-    /// that is published by itself.
-    Address address_of(std::string_view name) const {
-        if (sends_ == Sends::single || name == declaration) return staging_.below(name);
-        return root_.below(name);
-    }
-
     std::shared_ptr<ObjectUpload> begin(const std::string& name, std::uint64_t size,
                                         Timestamp modified, bool may_leave_out) {
         rethrow();
-        const Address address = address_of(name);
-        if (address.key.size() > store::longest_key) throw too_long(address.key.size());
+        const Address address = place_.address_of(name);
+        place_.check_key(address);
         Leftover leftover;
         {
             const std::lock_guard lock(mutex_);
@@ -290,8 +266,8 @@ class ObjectDestination : public FileDestination, public Sink {
         store::PutOptions options;
         if (modified != Timestamp{}) options.file_time = modified;
         return std::make_shared<ObjectUpload>(
-            client_, *sender_, address_of(name), size, options, std::move(leftover), may_leave_out,
-            [this, name](ObjectUpload& upload, const ObjectUpload::Ending& ending) {
+            client_, *sender_, place_.address_of(name), size, options, std::move(leftover),
+            may_leave_out, [this, name](ObjectUpload& upload, const ObjectUpload::Ending& ending) {
                 note_ending(name, upload, ending);
             });
     }
@@ -326,7 +302,7 @@ class ObjectDestination : public FileDestination, public Sink {
     }
 
     void keep_declaration(const std::string& name, const std::string& content) {
-        if (name != declaration) return;
+        if (name != declaration_name) return;
         const std::lock_guard lock(mutex_);
         declaration_ = content;
     }
@@ -341,45 +317,15 @@ class ObjectDestination : public FileDestination, public Sink {
         if (failure_) throw Error(*failure_);
     }
 
-    Error already_there() const {
-        return {Cause::exists, "seal the bag", published_path(),
-                sends_ == Sends::bag ? "a bag of that name is there already"
-                                     : "an object of that name is there already",
-                "nothing is ever replaced: audit what is there, or give this job another "
-                "description"};
-    }
-
-    Error too_long(std::size_t bytes) const {
-        return {Cause::not_supported, "write to the destination", folder_.text(),
-                fmt::format("a name there would have {} bytes, and the store's names end at {}",
-                            bytes, store::longest_key),
-                "shorten the names of the job's folders and files, or the folder in the store; "
-                "nothing was written"};
-    }
-
-    void check_limits(const Need& need) const {
-        const std::size_t longest = root_.key.size() + 1 + need.longest_name;
-        if (longest > store::longest_key) throw too_long(longest);
-        if (need.largest_file > store::largest_object)
-            throw Error(Cause::not_supported, "write to the destination", folder_.text(),
-                        fmt::format("the job has a file of {}, and a store's objects end at {}",
-                                    text::human_bytes(need.largest_file),
-                                    text::human_bytes(store::largest_object)),
-                        "name a folder on a drive; nothing was written");
-    }
-
-    bool has_mark() const { return client_.find(staging_.below(mark_name)).has_value(); }
-
-    bool has_anything_below(const Address& address) const {
-        return !client_.list(address.bucket, address.key + "/", "", "", 1).objects.empty();
-    }
-
     /// Everything else is there and proven: the declaration makes it a bag. Looked for before and
     /// after, since not every store honours the condition.
     void publish_bag() {
-        remove_strays();
-        const Address last = root_.below(declaration);
-        if (client_.find(last)) throw already_there();
+        std::set<std::string> wanted;
+        for (const Written& w : written_)
+            wanted.insert(place_.address_of(w.name).key);
+        place_.remove_strays(wanted);
+        const Address last = place_.published().below(declaration_name);
+        if (client_.find(last)) throw place_.already_there();
         const auto bytes = std::as_bytes(std::span(declaration_));
         store::PutOptions options;
         options.only_new = true;
@@ -393,44 +339,9 @@ class ObjectDestination : public FileDestination, public Sink {
                         "audit what is there");
     }
 
-    void publish_single() {
-        const Address to = folder_.below(name_);
-        if (client_.find(to)) throw already_there();
-        client_.copy(staging_.below(name_), to);
-    }
-
-    /// What an interrupted run left and this one has no use for.
-    void remove_strays() {
-        std::set<std::string> wanted;
-        for (const Written& w : written_)
-            wanted.insert(address_of(w.name).key);
-        std::vector<Address> strays;
-        for_each_object(client_, root_.bucket, root_.key + "/", [&](const store::ObjectInfo& o) {
-            if (!wanted.contains(o.key)) strays.push_back({root_.bucket, o.key});
-        });
-        for (const Address& stray : strays)
-            client_.remove(stray);
-        abandon_uploads(client_, root_);
-    }
-
-    void clear_staging() {
-        abandon_uploads(client_, staging_);
-        std::vector<Address> left;
-        for_each_object(client_, staging_.bucket, staging_.key + "/",
-                        [&](const store::ObjectInfo& o) {
-                            left.push_back({staging_.bucket, o.key});
-                        });
-        for (const Address& address : left)
-            client_.remove(address);
-    }
-
     io::FileSystem& files_;
     store::Client& client_;
-    Sends sends_;
-    Address folder_;
-    std::string name_;
-    Address root_;     ///< what names are below
-    Address staging_;  ///< what stands there only until the bag is published
+    ObjectPlace place_;
     std::uint64_t largest_file_ = 0;
     bool may_lag_ = false;
 
@@ -450,7 +361,7 @@ class ObjectDestination : public FileDestination, public Sink {
 std::unique_ptr<Destination> object_destination(io::FileSystem& files, store::Client& client,
                                                 store::Address folder, std::string bag_name) {
     return std::make_unique<ObjectDestination>(files, client, std::move(folder),
-                                               std::move(bag_name), Sends::bag);
+                                               std::move(bag_name), ObjectPlace::Holds::bag);
 }
 
 std::unique_ptr<FileDestination> single_object_destination(io::FileSystem& files,
@@ -458,7 +369,7 @@ std::unique_ptr<FileDestination> single_object_destination(io::FileSystem& files
                                                            store::Address folder,
                                                            std::string name) {
     return std::make_unique<ObjectDestination>(files, client, std::move(folder), std::move(name),
-                                               Sends::single);
+                                               ObjectPlace::Holds::single);
 }
 
 }  // namespace glassine::flow
