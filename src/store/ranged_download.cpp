@@ -10,7 +10,7 @@
 namespace glassine::store {
 namespace {
 
-constexpr const char* tried = "fetch the object";
+constexpr const char* fetching = "fetch the object";
 
 class RangedDownload : public Download {
   public:
@@ -47,16 +47,16 @@ class RangedDownload : public Download {
         std::vector<std::string> headers{fmt::format("Range: bytes={}-{}", at_, end_ - 1)};
         if (!etag_.empty()) headers.push_back(fmt::format("If-Match: \"{}\"", etag_));
         try {
-            incoming_ = requests_.open({"GET", address_, {}, headers, {}, tried});
+            incoming_ = requests_.open({"GET", address_, {}, headers, {}, fetching});
         } catch (const Error& error) {
             if (error.cause() != Cause::exists) throw;
-            throw Error(Cause::changed, tried, address_.text(),
+            throw Error(Cause::changed, fetching, address_.text(),
                         "the object was exchanged while it was read",
                         "run the command again when nobody writes there");
         }
         info_ = object_info(address_.key, incoming_->answer());
         if (incoming_->answer().status != 206 && at_ > 0)
-            throw Error(Cause::not_supported, tried, address_.text(),
+            throw Error(Cause::not_supported, fetching, address_.text(),
                         "the store does not give parts of objects", "fetch it by other means");
         end_ = std::min(end_, info_.size);
         if (etag_.empty()) etag_ = info_.etag;
@@ -70,7 +70,7 @@ class RangedDownload : public Download {
             answer.may_pass = true;
         }
         if (!requests_.wait_for_next(++attempt_, answer))
-            throw error_for(answer, tried, address_.text(), requests_.settings());
+            throw error_for(answer, fetching, address_.text(), requests_.settings());
         incoming_.reset();
         connect();
     }

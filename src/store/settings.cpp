@@ -136,6 +136,7 @@ Error unknown(const std::string& key) {
                      "keys come from the environment (AWS_ACCESS_KEY_ID, AWS_SECRET_ACCESS_KEY) or "
                      "the credentials file; take them out of the studio file");
     std::vector<std::string> known;
+    known.reserve(keys.size());
     for (const Key& k : keys)
         known.emplace_back(k.name);
     return wrong(key, "is no key there",
