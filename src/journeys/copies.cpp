@@ -276,7 +276,7 @@ void Copies::prove(Made& copy, const Context& context, const Expected& expected,
         throw checksums_differ(*copy.destination, *wrong);
     }
     require_all(copy.destination->written().size(), expected, *copy.destination);
-    copy.how = "compared with the store's own checksums, not read back";
+    copy.how = "store checksum, not read back";
 }
 
 void Copies::read_back(Made& copy, const Context& context, const Expected& expected,

@@ -1,6 +1,6 @@
 #include "store/http_line.h"
 
-#include "glassine/base/text.h"
+#include "store/loopback.h"
 
 #include <algorithm>
 #include <cstring>
@@ -14,11 +14,6 @@ namespace {
 constexpr long buffer_size = 256L << 10;
 constexpr int poll_ms = 200;
 constexpr long connect_seconds = 20;
-
-bool on_this_machine(std::string_view host) {
-    const std::string_view name = host.substr(0, host.rfind(':'));
-    return name == "localhost" || name == "[::1]" || name.starts_with("127.");
-}
 
 /// What may be gone the next time: all but what is wrong with the endpoint itself.
 bool may_pass(CURLcode code) {
@@ -103,6 +98,10 @@ void HttpLine::set_up(const HttpRequest& request) {
     curl_easy_setopt(easy, CURLOPT_LOW_SPEED_LIMIT, 1L);
     curl_easy_setopt(easy, CURLOPT_LOW_SPEED_TIME, static_cast<long>(settings.patience.count()));
     if (!settings.ca_file.empty()) curl_easy_setopt(easy, CURLOPT_CAINFO, settings.ca_file.c_str());
+    if (!http_->connect_to.empty()) {
+        connect_to_.reset(curl_slist_append(nullptr, http_->connect_to.c_str()));
+        curl_easy_setopt(easy, CURLOPT_CONNECT_TO, connect_to_.get());
+    }
     if (on_this_machine(http_->host_)) curl_easy_setopt(easy, CURLOPT_PROXY, "");
     curl_easy_setopt(easy, CURLOPT_AWS_SIGV4,
                      fmt::format("aws:amz:{}:s3", settings.region).c_str());

@@ -12,6 +12,16 @@ namespace {
 
 constexpr const char* fetching = "fetch the object";
 
+/// Where the body of an answer begins in the object (RFC 9110 §14.4).
+std::uint64_t first_byte(const HttpAnswer& answer) {
+    const auto range = answer.headers.find("content-range");
+    if (answer.status != 206 || range == answer.headers.end()) return 0;
+    constexpr std::string_view unit = "bytes ";
+    const std::string_view text = range->second;
+    if (!text.starts_with(unit)) return 0;
+    return number_of(text.substr(unit.size(), text.find('-') - unit.size()), 0);
+}
+
 class RangedDownload : public Download {
   public:
     RangedDownload(Requests& requests, Address address, std::uint64_t offset, std::uint64_t length,
@@ -55,9 +65,10 @@ class RangedDownload : public Download {
                         "run the command again when nobody writes there");
         }
         info_ = object_info(address_.key, incoming_->answer());
-        if (incoming_->answer().status != 206 && at_ > 0)
+        if (first_byte(incoming_->answer()) != at_)
             throw Error(Cause::not_supported, fetching, address_.text(),
-                        "the store does not give parts of objects", "fetch it by other means");
+                        "the store gives other bytes of the object than it is asked for",
+                        "fetch it by other means");
         end_ = std::min(end_, info_.size);
         if (etag_.empty()) etag_ = info_.etag;
     }

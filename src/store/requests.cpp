@@ -81,8 +81,9 @@ std::unique_ptr<Http::Incoming> Requests::attempt(const What& what, std::string_
     for (unsigned attempt = 1;; ++attempt) {
         auto incoming = http_.open(request);
         const HttpAnswer& answer = incoming->answer();
-        const bool body_wanted = what.method == "GET" && answer.failure.empty() &&
-                                 answer.status >= 200 && answer.status <= 299;
+        // One that broke off by now counts as well: whoever reads it goes on from there.
+        const bool body_wanted =
+            what.method == "GET" && answer.status >= 200 && answer.status <= 299;
         if (body_wanted) return incoming;
         incoming->take_body();
         if (is_good(answer)) return incoming;

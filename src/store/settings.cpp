@@ -3,6 +3,7 @@
 #include "glassine/base/error.h"
 #include "glassine/base/text.h"
 #include "glassine/store/client.h"
+#include "store/loopback.h"
 
 #include <algorithm>
 #include <array>
@@ -74,13 +75,6 @@ std::string endpoint_in(const std::string& value) {
                     "http://127.0.0.1:7480, without a path or keys in it",
                     "");
     return endpoint;
-}
-
-bool is_loopback(std::string_view endpoint) {
-    const std::string_view host = endpoint.substr(endpoint.find("://") + 3);
-    const std::string_view name =
-        host.starts_with('[') ? host.substr(0, host.find(']') + 1) : host.substr(0, host.find(':'));
-    return name == "localhost" || name == "[::1]" || name.starts_with("127.");
 }
 
 using Reader = void (*)(Settings&, const std::string& key, const std::string& value);
@@ -166,7 +160,7 @@ Settings parse_settings(const Table& table) {
     check_plain("region", settings.region);
     check_plain("storage_class", settings.storage_class);
     if (settings.endpoint.starts_with("http://") && !settings.plain_http &&
-        !is_loopback(settings.endpoint))
+        !on_this_machine(std::string_view(settings.endpoint).substr(7)))
         throw wrong("endpoint",
                     "is plain HTTP to another machine: everybody on the way could read "
                     "the pictures and change them",
