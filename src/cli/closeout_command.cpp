@@ -27,10 +27,12 @@ struct CloseoutOptions {
     std::vector<std::string> accept;
     bool dry_run = false;
     std::string certificate;
+    std::string rate;
     SectionOptions sections;
 };
 
 int run_closeout(Program& program, const CloseoutOptions& options) {
+    if (!options.rate.empty()) program.store_rate = size_option("--rate", options.rate);
     const journeys::Context context = program.context();
     journeys::CloseoutRequest request;
     request.job = options.job;
@@ -73,7 +75,8 @@ int run_closeout(Program& program, const CloseoutOptions& options) {
 std::function<int(Program&)> declare_closeout(CLI::App& app) {
     const auto options = std::make_shared<CloseoutOptions>();
     app.add_option("JOB", options->job, "The job's folder")->required()->option_text(" ");
-    app.add_option("--to", options->to, "A folder on the drive to write to; once for each copy")
+    app.add_option("--to", options->to,
+                   "A folder on the drive to write to, or s3://BUCKET/FOLDER; once for each copy")
         ->option_text("DEST");
     app.add_option("--client", options->clients, "A client's name; once for each")
         ->required()
@@ -113,6 +116,9 @@ std::function<int(Program&)> declare_closeout(CLI::App& app) {
                    "Also write a page for the job's paper file: what was sealed, where, and how "
                    "to check it without Glassine")
         ->option_text("FILE");
+    app.add_option("--rate", options->rate,
+                   "Send no more than this in a second to an object store (2MB, 500kB)")
+        ->option_text("SIZE");
     options->sections.declare(app);
     return [options](Program& program) { return run_closeout(program, *options); };
 }
@@ -132,6 +138,11 @@ Command closeout_command() {
         "uncompressed: for services that take files, not folders. `glassine audit` and "
         "`glassine inspect` read it as it is; damage in it cannot be mended in place, and the "
         "shelf's register does not count it as a copy.\n\n"
+        "A destination may be a place in an object store, s3://BUCKET/FOLDER, set up in the "
+        "studio file's [object_store]. It is sent to while the drives are written; what a slow "
+        "line has no time for then is sent from the sealed copy on a drive afterwards. The bag is "
+        "there when its bagit.txt is, which comes last; an interrupted upload goes on where it "
+        "stopped.\n\n"
         "The bag's name is made of date, clients and description. A bag or folder of that name "
         "is never replaced.",
         {{"glassine closeout /jobs/harbour-gala --to /mnt/shelf-a --to /mnt/shelf-b --client "

@@ -20,9 +20,11 @@ struct MigrateOptions {
     std::string recovery;
     std::string html;
     std::string budget;
+    std::string rate;
 };
 
 int run_migrate(Program& program, const MigrateOptions& options) {
+    if (!options.rate.empty()) program.store_rate = size_option("--rate", options.rate);
     const journeys::Context context = program.context();
     if (!options.html.empty() && context.files.find(options.html))
         throw Error(Cause::exists, "write the statement", options.html, "it is there already",
@@ -49,7 +51,8 @@ std::function<int(Program&)> declare_migrate(CLI::App& app) {
     app.add_option("FROM", options->sources, "A bag, or a folder or drive of bags; several")
         ->required()
         ->option_text(" ");
-    app.add_option("--to", options->to, "A folder on the new drive")
+    app.add_option("--to", options->to,
+                   "A folder on the new drive, or s3://BUCKET/FOLDER in an object store")
         ->required()
         ->option_text("DEST");
     app.add_option("--from", options->from,
@@ -70,6 +73,9 @@ std::function<int(Program&)> declare_migrate(CLI::App& app) {
     app.add_option("--budget", options->budget,
                    "Begin no further bag after this time (90m, 8h); the one under way is finished")
         ->option_text("TIME");
+    app.add_option("--rate", options->rate,
+                   "Send no more than this in a second to an object store (2MB, 500kB)")
+        ->option_text("SIZE");
     app.add_option("--html", options->html, "Also write the statement as a page")
         ->option_text("FILE");
     return [options](Program& program) { return run_migrate(program, *options); };

@@ -42,6 +42,7 @@ journeys::Context Program::context() {
         monitor_ = progress_monitor(::isatty(STDERR_FILENO) == 1 && environment("TERM") != "dumb");
     io::FileSystem& local = io::posix_file_system();
     job::Studio studio = read_studio_settings(local, studio_file);
+    if (store_rate != 0) studio.object_store["rate"] = std::to_string(store_rate);
     store_ = std::make_unique<ObjectStore>(local, studio.object_store, stop.get_token());
     std::string person = environment("USER");
     if (person.empty()) person = environment("LOGNAME");

@@ -5,6 +5,7 @@
 #include "glassine/report/results.h"
 #include "glassine/report/terminal.h"
 
+#include <cstdint>
 #include <functional>
 #include <memory>
 #include <span>
@@ -27,6 +28,10 @@ struct Program {
     std::string color = "auto";
     bool json = false;
     bool quiet = false;
+
+    /// Bytes a second that an object store is sent at most, for the commands that take --rate; 0:
+    /// as the studio file says.
+    std::uint64_t store_rate = 0;
 
     std::stop_source stop;
     /// Set by the command that was chosen; runs it and gives the exit code.

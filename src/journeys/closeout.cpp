@@ -314,9 +314,9 @@ class Closeout {
             const report::Copy& copy = result_.copies[i];
             if (!copy.verified) continue;
             if (!places_[i].standing) {
-                records.record_copy(
-                    copy.path, shelf::event_type::ingestion,
-                    fmt::format("closed out and sealed: {}", text::counted(result_.files, "file")));
+                records.record_copy(copy.path, shelf::event_type::ingestion,
+                                    fmt::format("closed out and sealed: {}; {}",
+                                                text::counted(result_.files, "file"), copy.how));
                 continue;
             }
             bagit::BagReport proven;

@@ -28,6 +28,10 @@ std::string file_name(const std::string& bag_name, const Form& form) {
 
 std::unique_ptr<flow::Destination> destination_for(const Context& context, const io::Path& folder,
                                                    const std::string& bag_name, const Form& form) {
+    if (form && !context.files.has_folders(folder))
+        throw Error(Cause::usage, "write to the destination", folder.string(),
+                    "an archive file is made on a drive, not in an object store",
+                    "leave out --serialize there: the store takes the bag's files one by one");
     if (form) return bagit::archive_destination(context.files, folder, bag_name, *form);
     return bag_destination(context, folder, bag_name);
 }

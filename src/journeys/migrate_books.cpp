@@ -36,6 +36,7 @@ void MigrateBooks::enter(const io::Path& source, bool exchanged, MigratedBag& ba
     if (bag.fate == Fate::upgraded) detail += " and upgraded";
     if (!bag.healed.empty())
         detail += fmt::format(", {} healed on the way", text::counted(bag.healed.size(), "file"));
+    if (!bag.how.empty()) detail += "; " + bag.how;
     records_.record_copy(bag.path, shelf::event_type::replication, std::move(detail));
     if (bag.fate == Fate::upgraded)
         records_.record_resealing(bag.path, seal_of(source),
