@@ -28,11 +28,15 @@ class HttpClient : public Client {
 
     void check_bucket(const std::string& bucket) override { list(bucket, "", "", "", 1); }
 
-    std::optional<ObjectInfo> find(const Address& address) override {
+    std::optional<ObjectInfo> find(const Address& address) override try {
         const HttpAnswer answer = requests_.run_accepting(
             {"HEAD", address, {}, {}, {}, "look at the object"}, "NoSuchKey");
         if (answer.status == 404) return std::nullopt;
         return object_info(address.key, answer);
+    } catch (const Error& error) {
+        // The answer to HEAD has no body that says why: a listing's does.
+        if (error.cause() == Cause::permission) check_bucket(address.bucket);
+        throw;
     }
 
     Page list(const std::string& bucket, const std::string& prefix, const std::string& delimiter,

@@ -74,6 +74,17 @@ TEST_CASE("each refusal of a store is told with its reason and where") {
     }
 }
 
+TEST_CASE("a refusal that comes without a word is asked about") {
+    ScriptedServer server({ScriptedServer::answer("403 Forbidden", "", ""),
+                           refusal("403 Forbidden", "InvalidAccessKeyId")});
+    try {
+        client_for(server)->find({"attic-two", "jobs/one.jpg"});
+        FAIL("nothing was told");
+    } catch (const Error& error) {
+        CHECK(error.why().find("access key") != std::string::npos);
+    }
+}
+
 TEST_CASE("what may pass is tried again, with the same body") {
     ScriptedServer server({refusal("503 Slow Down", "SlowDown"), "",
                            ScriptedServer::answer("200 OK", "ETag: \"abc\"\r\n", "")});
