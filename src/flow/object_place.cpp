@@ -66,8 +66,8 @@ Error ObjectPlace::already_there() const {
 
 Error ObjectPlace::too_long(std::size_t bytes) const {
     return {Cause::not_supported, "write to the destination", folder_.text(),
-            fmt::format("a name there would have {} bytes, and the store's names end at {}", bytes,
-                        store::longest_key),
+            fmt::format("a name there would have {} bytes, and the store's names end at {}",
+                        text::grouped(bytes), text::grouped(store::longest_key)),
             "shorten the names of the job's folders and files, or the folder in the store"};
 }
 

@@ -104,13 +104,15 @@ FoundVolume add_volume(io::FileSystem& files, const io::Path& root, const Volume
     FoundVolume volume;
     volume.root = files.resolve(root);
     volume.medium = files.volume(volume.root);
-    volume.standing = files.info(volume.root);
     take_medium(volume.identity, volume.medium);
     take_details(volume.identity, details);
     volume.identity.id = random_uuid();
     volume.identity.capacity = files.space(volume.root).total_bytes;
     if (!volume.identity.in_service) volume.identity.in_service = utc_date(files.now());
-    return write_identity(files, std::move(volume));
+    volume = write_identity(files, std::move(volume));
+    // In a store there is a folder only now.
+    volume.standing = files.info(volume.root);
+    return volume;
 }
 
 FoundVolume change_volume(io::FileSystem& files, const FoundVolume& volume,
