@@ -1,6 +1,8 @@
 #include "glassine/store/client.h"
 
+#include "glassine/digest/digest.h"
 #include "store/encoding.h"
+#include "store/http_client.h"
 #include "store/object_headers.h"
 #include "store/ranged_download.h"
 #include "store/requests.h"
@@ -18,25 +20,24 @@ constexpr std::uint64_t mebibyte = 1u << 20;
 /// The most that is copied in one request (Amazon S3 API Reference, CopyObject).
 constexpr std::uint64_t largest_copy = 5ull << 30;
 constexpr std::uint64_t copied_part = 1ull << 30;
+constexpr const char* sending = "send the object";
 
 class HttpClient : public Client {
   public:
-    HttpClient(Settings settings, Credentials credentials, std::stop_token stop)
-        : requests_(std::move(settings), std::move(credentials), std::move(stop)) {}
+    HttpClient(Settings settings, Credentials credentials, std::stop_token stop,
+               std::unique_ptr<Backoff> backoff)
+        : requests_(std::move(settings), std::move(credentials), std::move(stop),
+                    std::move(backoff)) {}
 
     const Settings& settings() const override { return requests_.settings(); }
 
     void check_bucket(const std::string& bucket) override { list(bucket, "", "", "", 1); }
 
-    std::optional<ObjectInfo> find(const Address& address) override try {
+    std::optional<ObjectInfo> find(const Address& address) override {
         const HttpAnswer answer = requests_.run_accepting(
-            {"HEAD", address, {}, {}, {}, "look at the object"}, "NoSuchKey");
+            {"HEAD", address, {}, {}, {}, "look at the object"}, {"NoSuchKey"});
         if (answer.status == 404) return std::nullopt;
         return object_info(address.key, answer);
-    } catch (const Error& error) {
-        // The answer to HEAD has no body that says why: a listing's does.
-        if (error.cause() == Cause::permission) check_bucket(address.bucket);
-        throw;
     }
 
     Page list(const std::string& bucket, const std::string& prefix, const std::string& delimiter,
@@ -51,9 +52,9 @@ class HttpClient : public Client {
                                       "ListBucketResult", Address{bucket, prefix}.text());
         Page page;
         for (const XmlElement& element : answer.children) {
-            if (element.name == "Contents") page.objects.push_back(listed(element));
+            if (element.name == "Contents") page.objects.push_back(listed(answer, element));
             if (element.name == "CommonPrefixes")
-                page.prefixes.push_back(percent_decode(element["Prefix"]));
+                page.prefixes.push_back(key_in(answer, element["Prefix"]));
         }
         if (answer["IsTruncated"] == "true") page.next = answer["NextContinuationToken"];
         return page;
@@ -66,9 +67,17 @@ class HttpClient : public Client {
 
     std::string put(const Address& address, std::span<const std::byte> bytes,
                     const PutOptions& options) override {
-        const HttpAnswer answer = requests_.run(
-            {"PUT", address, {}, object_headers(options, settings()), bytes, "send the object"});
-        return object_info(address.key, answer).etag;
+        unsigned attempts = 0;
+        const HttpAnswer answer = requests_.run_accepting(
+            {"PUT", address, {}, object_headers(options, settings()), bytes, sending},
+            {"PreconditionFailed"}, &attempts);
+        if (is_good(answer)) return object_info(address.key, answer).etag;
+        // An earlier answer may have been lost: then the object that stands there is this one.
+        const auto object = attempts > 1 ? find(address) : std::nullopt;
+        const std::string md5 = digest::digest_of(digest::Algorithm::md5, bytes).hex();
+        if (!object || object->etag != md5)
+            throw error_for(answer, sending, address.text(), settings());
+        return md5;
     }
 
     std::string begin_upload(const Address& address, const PutOptions& options) override {
@@ -106,16 +115,20 @@ class HttpClient : public Client {
         body += "</CompleteMultipartUpload>";
         std::vector<std::string> headers{"Content-Type: application/xml"};
         if (only_new) headers.emplace_back("If-None-Match: *");
-        const HttpAnswer answer = requests_.run_accepting({"POST",
-                                                           address,
-                                                           {{"uploadId", upload}},
-                                                           headers,
-                                                           std::as_bytes(std::span(body)),
-                                                           "put the object's parts together"},
-                                                          "NoSuchUpload");
+        unsigned attempts = 0;
+        const HttpAnswer answer =
+            requests_.run_accepting({"POST",
+                                     address,
+                                     {{"uploadId", upload}},
+                                     headers,
+                                     std::as_bytes(std::span(body)),
+                                     "put the object's parts together"},
+                                    {"NoSuchUpload", "PreconditionFailed"}, &attempts);
         if (is_good(answer)) return;
-        // An earlier answer may have been lost on the way.
-        const auto object = find(address);
+        // An earlier answer may have been lost on the way; what stood there before is another
+        // object.
+        const bool refused = answer.status == 412 && attempts == 1;
+        const auto object = refused ? std::nullopt : find(address);
         if (!object || object->size != size)
             throw error_for(answer, "put the object's parts together", address.text(), settings());
     }
@@ -123,7 +136,7 @@ class HttpClient : public Client {
     void abandon_upload(const Address& address, const std::string& upload) override {
         requests_.run_accepting(
             {"DELETE", address, {{"uploadId", upload}}, {}, {}, "take back what was begun"},
-            "NoSuchUpload");
+            {"NoSuchUpload"});
     }
 
     std::vector<Upload> uploads(const std::string& bucket, const std::string& prefix) override {
@@ -136,13 +149,13 @@ class HttpClient : public Client {
                     "ListMultipartUploadsResult", Address{bucket, prefix}.text());
             for (const XmlElement& element : answer.children)
                 if (element.name == "Upload")
-                    all.push_back({percent_decode(element["Key"]), std::string(element["UploadId"]),
+                    all.push_back({key_in(answer, element["Key"]), std::string(element["UploadId"]),
                                    listed_time(element["Initiated"])});
             if (answer["IsTruncated"] != "true") return all;
             parameters = {{"uploads", ""},
                           {"encoding-type", "url"},
                           {"prefix", prefix},
-                          {"key-marker", percent_decode(answer["NextKeyMarker"])},
+                          {"key-marker", key_in(answer, answer["NextKeyMarker"])},
                           {"upload-id-marker", std::string(answer["NextUploadIdMarker"])}};
         }
     }
@@ -153,7 +166,7 @@ class HttpClient : public Client {
         for (;;) {
             const HttpAnswer answer = requests_.run_accepting(
                 {"GET", address, parameters, {}, {}, "list the parts of the object"},
-                "NoSuchUpload");
+                {"NoSuchUpload"});
             if (!is_good(answer)) return {};
             const XmlElement list =
                 xml_of(answer, "ListPartsResult", address.text(), "list the parts of the object");
@@ -177,17 +190,24 @@ class HttpClient : public Client {
             requests_.run({"PUT", to, {}, {source}, {}, "copy the object"});
             return;
         }
-        copy_by_parts(to, source, object->size, object->file_time);
+        copy_by_parts(to, source, *object);
     }
 
     void remove(const Address& address) override {
-        requests_.run_accepting({"DELETE", address, {}, {}, {}, "remove the object"}, "NoSuchKey");
+        requests_.run_accepting({"DELETE", address, {}, {}, {}, "remove the object"},
+                                {"NoSuchKey"});
     }
 
   private:
-    static ObjectInfo listed(const XmlElement& element) {
+    /// A key as it is: stores encode them when asked, since XML cannot hold every character, and
+    /// say whether they did.
+    static std::string key_in(const XmlElement& answer, std::string_view text) {
+        return answer["EncodingType"] == "url" ? percent_decode(text) : std::string(text);
+    }
+
+    static ObjectInfo listed(const XmlElement& answer, const XmlElement& element) {
         ObjectInfo info;
-        info.key = percent_decode(element["Key"]);
+        info.key = key_in(answer, element["Key"]);
         info.size = number_of(element["Size"], 0);
         info.modified = listed_time(element["LastModified"]);
         info.etag = unquoted(element["ETag"]);
@@ -209,20 +229,19 @@ class HttpClient : public Client {
         return std::move(*xml);
     }
 
-    void copy_by_parts(const Address& to, const std::string& source, std::uint64_t size,
-                       std::optional<Timestamp> file_time) {
+    void copy_by_parts(const Address& to, const std::string& source, const ObjectInfo& object) {
         PutOptions options;
-        options.file_time = file_time;
+        options.file_time = object.file_time;
         const std::string upload = begin_upload(to, options);
         std::vector<Part> parts;
-        for (std::uint64_t offset = 0; offset < size; offset += copied_part) {
-            const std::uint64_t length = std::min(copied_part, size - offset);
+        for (std::uint64_t offset = 0; offset < object.size; offset += copied_part) {
+            const std::uint64_t length = std::min(copied_part, object.size - offset);
             const auto number = static_cast<unsigned>(parts.size() + 1);
             const XmlElement answer = ask(
                 {"PUT",
                  to,
                  {{"partNumber", std::to_string(number)}, {"uploadId", upload}},
-                 {source,
+                 {source, fmt::format("x-amz-copy-source-if-match: \"{}\"", object.etag),
                   fmt::format("x-amz-copy-source-range: bytes={}-{}", offset, offset + length - 1)},
                  {},
                  "copy a part of the object"},
@@ -245,8 +264,14 @@ std::uint64_t part_size_for(std::uint64_t size, std::uint64_t wanted) {
 
 std::unique_ptr<Client> http_client(Settings settings, Credentials credentials,
                                     std::stop_token stop) {
+    return http_client(std::move(settings), std::move(credentials), std::move(stop),
+                       std::make_unique<Backoff>());
+}
+
+std::unique_ptr<Client> http_client(Settings settings, Credentials credentials,
+                                    std::stop_token stop, std::unique_ptr<Backoff> backoff) {
     return std::make_unique<HttpClient>(std::move(settings), std::move(credentials),
-                                        std::move(stop));
+                                        std::move(stop), std::move(backoff));
 }
 
 }  // namespace glassine::store

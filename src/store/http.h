@@ -77,8 +77,6 @@ class Http {
 
     /// Fixed for tests: the date that requests are signed for ("20130524T000000Z").
     std::string signing_date;
-    /// The same: where to connect instead, whatever the host's name is ("::127.0.0.1:PORT").
-    std::string connect_to;
 
   private:
     friend class HttpLine;

@@ -22,7 +22,6 @@ bool may_pass(CURLcode code) {
         case CURLE_URL_MALFORMAT:
         case CURLE_PEER_FAILED_VERIFICATION:
         case CURLE_SSL_CACERT_BADFILE:
-        case CURLE_SSL_CONNECT_ERROR:
         case CURLE_AUTH_ERROR:
         case CURLE_OUT_OF_MEMORY:
             return false;
@@ -41,6 +40,8 @@ std::string words_of(CURLcode code) {
             return "it did not answer in time";
         case CURLE_PEER_FAILED_VERIFICATION:
             return "its certificate is not one that this computer trusts";
+        case CURLE_SSL_CONNECT_ERROR:
+            return "it makes no secure connection (does it speak HTTPS?)";
         case CURLE_SSL_CACERT_BADFILE:
             return "the file of certificates (ca_file) cannot be read";
         case CURLE_PARTIAL_FILE:
@@ -92,16 +93,14 @@ void HttpLine::set_up(const HttpRequest& request) {
     curl_easy_setopt(easy, CURLOPT_PROTOCOLS_STR, "http,https");
     curl_easy_setopt(easy, CURLOPT_HTTP_VERSION, static_cast<long>(CURL_HTTP_VERSION_1_1));
     curl_easy_setopt(easy, CURLOPT_NOSIGNAL, 1L);
+    // A stop does not wait until somebody has looked the host's name up.
+    curl_easy_setopt(easy, CURLOPT_QUICK_EXIT, 1L);
     curl_easy_setopt(easy, CURLOPT_BUFFERSIZE, buffer_size);
     curl_easy_setopt(easy, CURLOPT_UPLOAD_BUFFERSIZE, buffer_size);
     curl_easy_setopt(easy, CURLOPT_CONNECTTIMEOUT, connect_seconds);
     curl_easy_setopt(easy, CURLOPT_LOW_SPEED_LIMIT, 1L);
     curl_easy_setopt(easy, CURLOPT_LOW_SPEED_TIME, static_cast<long>(settings.patience.count()));
     if (!settings.ca_file.empty()) curl_easy_setopt(easy, CURLOPT_CAINFO, settings.ca_file.c_str());
-    if (!http_->connect_to.empty()) {
-        connect_to_.reset(curl_slist_append(nullptr, http_->connect_to.c_str()));
-        curl_easy_setopt(easy, CURLOPT_CONNECT_TO, connect_to_.get());
-    }
     if (on_this_machine(http_->host_)) curl_easy_setopt(easy, CURLOPT_PROXY, "");
     curl_easy_setopt(easy, CURLOPT_AWS_SIGV4,
                      fmt::format("aws:amz:{}:s3", settings.region).c_str());
@@ -201,7 +200,8 @@ std::size_t HttpLine::on_body(char* data, std::size_t size, std::size_t count, v
 
 std::size_t HttpLine::on_send(char* into, std::size_t size, std::size_t count, void* self) {
     HttpLine& line = *static_cast<HttpLine*>(self);
-    const std::size_t now = std::min(size * count, line.body_.size() - line.sent_);
+    const std::size_t now =
+        std::min({size * count, line.body_.size() - line.sent_, line.pace_->step()});
     line.pace_->take(now);
     if (now > 0) std::memcpy(into, line.body_.data() + line.sent_, now);
     line.sent_ += now;

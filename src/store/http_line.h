@@ -52,7 +52,6 @@ class HttpLine {
     std::unique_ptr<CURL, EasyCloser> easy_;
     std::unique_ptr<CURLM, MultiCloser> multi_;
     std::unique_ptr<curl_slist, ListCloser> headers_;
-    std::unique_ptr<curl_slist, ListCloser> connect_to_;
     const Http* http_ = nullptr;
     Pace* pace_ = nullptr;
     std::span<const std::byte> body_;

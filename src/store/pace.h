@@ -1,7 +1,10 @@
 #pragma once
 
+#include <algorithm>
 #include <chrono>
+#include <cstddef>
 #include <cstdint>
+#include <limits>
 #include <mutex>
 #include <stop_token>
 #include <thread>
@@ -15,6 +18,13 @@ class Pace {
 
     /// Bytes a second; 0: no limit.
     Pace(std::uint64_t rate, std::stop_token stop) : rate_(rate), stop_(std::move(stop)) {}
+
+    /// The most that goes in one step, so that the line is used evenly: a twentieth of a second's.
+    std::size_t step() const {
+        constexpr std::uint64_t least = 1024;
+        return rate_ == 0 ? std::numeric_limits<std::size_t>::max()
+                          : static_cast<std::size_t>(std::max(rate_ / 20, least));
+    }
 
     /// Returns when so many bytes may go.
     void take(std::uint64_t bytes) {

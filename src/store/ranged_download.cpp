@@ -3,6 +3,8 @@
 #include "store/object_headers.h"
 
 #include <algorithm>
+#include <limits>
+#include <optional>
 #include <utility>
 
 #include <fmt/format.h>
@@ -12,14 +14,24 @@ namespace {
 
 constexpr const char* fetching = "fetch the object";
 
-/// Where the body of an answer begins in the object (RFC 9110 §14.4).
-std::uint64_t first_byte(const HttpAnswer& answer) {
-    const auto range = answer.headers.find("content-range");
-    if (answer.status != 206 || range == answer.headers.end()) return 0;
+/// "bytes 10-19/1000" as numbers (RFC 9110 §14.4).
+struct ContentRange {
+    std::uint64_t first = 0;
+    std::uint64_t size = 0;  ///< of the whole object
+};
+std::optional<ContentRange> content_range(const HttpAnswer& answer) {
+    const auto header = answer.headers.find("content-range");
+    if (header == answer.headers.end()) return std::nullopt;
+    const std::string_view text = header->second;
     constexpr std::string_view unit = "bytes ";
-    const std::string_view text = range->second;
-    if (!text.starts_with(unit)) return 0;
-    return number_of(text.substr(unit.size(), text.find('-') - unit.size()), 0);
+    const std::size_t dash = text.find('-');
+    const std::size_t slash = text.rfind('/');
+    if (!text.starts_with(unit) || dash == text.npos || slash == text.npos) return std::nullopt;
+    constexpr std::uint64_t none = std::numeric_limits<std::uint64_t>::max();
+    const ContentRange range{number_of(text.substr(unit.size(), dash - unit.size()), none),
+                             number_of(text.substr(slash + 1), none)};
+    if (range.first == none || range.size == none) return std::nullopt;
+    return range;
 }
 
 class RangedDownload : public Download {
@@ -30,8 +42,11 @@ class RangedDownload : public Download {
           address_(std::move(address)),
           etag_(std::move(etag)),
           at_(offset),
-          end_(offset + length) {
-        connect();
+          end_(offset + std::min(length, std::numeric_limits<std::uint64_t>::max() - offset)) {
+        if (length == 0)
+            only_look();
+        else
+            connect();
     }
 
     std::size_t read(std::span<std::byte> into) override {
@@ -53,24 +68,57 @@ class RangedDownload : public Download {
     const ObjectInfo& info() const override { return info_; }
 
   private:
-    void connect() {
-        std::vector<std::string> headers{fmt::format("Range: bytes={}-{}", at_, end_ - 1)};
+    Requests::What what(const char* method, std::vector<std::string> headers) const {
         if (!etag_.empty()) headers.push_back(fmt::format("If-Match: \"{}\"", etag_));
-        try {
-            incoming_ = requests_.open({"GET", address_, {}, headers, {}, fetching});
-        } catch (const Error& error) {
-            if (error.cause() != Cause::exists) throw;
-            throw Error(Cause::changed, fetching, address_.text(),
-                        "the object was exchanged while it was read",
-                        "run the command again when nobody writes there");
+        return {method, address_, {}, std::move(headers), {}, fetching};
+    }
+
+    void connect() {
+        // Far ends are left open: not every store reads numbers of that length.
+        const std::string last = end_ > largest_object ? "" : std::to_string(end_ - 1);
+        incoming_ = requests_.open(what("GET", {fmt::format("Range: bytes={}-{}", at_, last)}),
+                                   {"InvalidRange", "PreconditionFailed"});
+        const HttpAnswer& answer = incoming_->answer();
+        if (answer.status == 412) throw exchanged();
+        if (answer.status == 416) {
+            incoming_.reset();
+            return only_look();
         }
-        info_ = object_info(address_.key, incoming_->answer());
-        if (first_byte(incoming_->answer()) != at_)
-            throw Error(Cause::not_supported, fetching, address_.text(),
-                        "the store gives other bytes of the object than it is asked for",
-                        "fetch it by other means");
-        end_ = std::min(end_, info_.size);
+        check_place(answer);
+        note(object_info(address_.key, answer));
+    }
+
+    /// The whole object in place of a range is as good only from its beginning.
+    void check_place(const HttpAnswer& answer) const {
+        const auto range = content_range(answer);
+        if (answer.status == 206 ? range && range->first == at_
+                                 : at_ == 0 && answer.headers.contains("content-length"))
+            return;
+        throw Error(Cause::not_supported, fetching, address_.text(),
+                    fmt::format("the store gives other bytes than were asked for ({})",
+                                requests_.settings().endpoint),
+                    "ask the store's keeper: it must know ranges of bytes");
+    }
+
+    /// What is to be known of an object of which there is nothing to be read.
+    void only_look() {
+        const HttpAnswer answer = requests_.run_accepting(what("HEAD", {}), {"PreconditionFailed"});
+        if (answer.status == 412) throw exchanged();
+        note(object_info(address_.key, answer));
+        end_ = at_;
+    }
+
+    void note(ObjectInfo info) {
+        if (!etag_.empty() && !info.etag.empty() && info.etag != etag_) throw exchanged();
+        info_ = std::move(info);
         if (etag_.empty()) etag_ = info_.etag;
+        end_ = std::min(end_, info_.size);
+    }
+
+    Error exchanged() const {
+        return {Cause::changed, fetching, address_.text(),
+                "the object was exchanged while it was read",
+                "run the command again when nobody writes there"};
     }
 
     /// The body broke off or came short: what is still wanted is asked for anew.

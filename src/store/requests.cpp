@@ -45,8 +45,25 @@ void Backoff::wait(milliseconds time, const std::function<bool()>& stopped) {
         std::this_thread::sleep_for(std::min(slice, time));
 }
 
-Requests::Requests(Settings settings, Credentials credentials, std::stop_token stop)
-    : http_(std::move(settings), std::move(credentials), std::move(stop)) {}
+void Turns::enter() {
+    std::unique_lock lock(mutex_);
+    changed_.wait(lock, [this] { return free_ > 0; });
+    --free_;
+}
+
+void Turns::leave() {
+    {
+        const std::lock_guard lock(mutex_);
+        ++free_;
+    }
+    changed_.notify_one();
+}
+
+Requests::Requests(Settings settings, Credentials credentials, std::stop_token stop,
+                   std::unique_ptr<Backoff> backoff)
+    : http_(std::move(settings), std::move(credentials), std::move(stop)),
+      backoff_(std::move(backoff)),
+      turns_(http_.settings().connections) {}
 
 HttpRequest Requests::built(const What& what) const {
     HttpRequest request;
@@ -76,9 +93,10 @@ bool Requests::wait_for_next(unsigned attempt, const HttpAnswer& answer) {
     return true;
 }
 
-std::unique_ptr<Http::Incoming> Requests::attempt(const What& what, std::string_view accepted) {
+std::unique_ptr<Http::Incoming> Requests::attempt(const What& what, Codes accepted,
+                                                  unsigned& attempts) {
     const HttpRequest request = built(what);
-    for (unsigned attempt = 1;; ++attempt) {
+    for (attempts = 1;; ++attempts) {
         auto incoming = http_.open(request);
         const HttpAnswer& answer = incoming->answer();
         // One that broke off by now counts as well: whoever reads it goes on from there.
@@ -87,31 +105,47 @@ std::unique_ptr<Http::Incoming> Requests::attempt(const What& what, std::string_
         if (body_wanted) return incoming;
         incoming->take_body();
         if (is_good(answer)) return incoming;
-        if (!accepted.empty() && answer.failure.empty() && trouble_of(answer).code == accepted)
+        if (answer.failure.empty() &&
+            std::ranges::find(accepted, trouble_of(answer).code) != accepted.end())
             return incoming;
-        if (!wait_for_next(attempt, answer))
-            throw error_for(answer, what.tried, what.address.text(), settings());
+        if (!wait_for_next(attempts, answer))
+            throw error_for(in_words(what, answer), what.tried, what.address.text(), settings());
     }
 }
 
-HttpAnswer Requests::run(const What& what) {
-    return run_accepting(what, "");
+/// A refusal of HEAD comes without words: why is asked for once more by GET.
+HttpAnswer Requests::in_words(const What& what, HttpAnswer answer) {
+    if (what.method != "HEAD" || !answer.failure.empty() || answer.status / 100 != 4) return answer;
+    What again = what;
+    again.method = "GET";
+    again.headers.emplace_back("Range: bytes=0-0");
+    const auto incoming = http_.open(built(again));
+    incoming->take_body();
+    return is_good(incoming->answer()) ? answer : incoming->answer();
 }
 
-HttpAnswer Requests::run_accepting(const What& what, std::string_view code) {
-    for (unsigned attempts = 1;; ++attempts) {
-        const auto incoming = attempt(what, code);
+HttpAnswer Requests::run(const What& what) {
+    return run_accepting(what, {});
+}
+
+HttpAnswer Requests::run_accepting(const What& what, Codes codes, unsigned* attempts) {
+    const Turns::Turn turn(turns_);
+    unsigned tries = 0;
+    for (unsigned bodies = 1;; ++bodies) {
+        const auto incoming = attempt(what, codes, tries);
+        if (attempts != nullptr) *attempts = tries;
         if (what.method == "GET" && incoming->answer().status <= 299) incoming->take_body();
         const HttpAnswer& answer = incoming->answer();
         if (answer.failure.empty()) return answer;
         // The body broke off.
-        if (!wait_for_next(attempts, answer))
+        if (!wait_for_next(bodies, answer))
             throw error_for(answer, what.tried, what.address.text(), settings());
     }
 }
 
-std::unique_ptr<Http::Incoming> Requests::open(const What& what) {
-    return attempt(what, "");
+std::unique_ptr<Http::Incoming> Requests::open(const What& what, Codes codes) {
+    unsigned attempts = 0;
+    return attempt(what, codes, attempts);
 }
 
 }  // namespace glassine::store

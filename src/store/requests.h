@@ -5,8 +5,13 @@
 #include "store/trouble.h"
 
 #include <chrono>
+#include <condition_variable>
 #include <functional>
+#include <initializer_list>
+#include <memory>
+#include <mutex>
 #include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -21,9 +26,35 @@ class Backoff {
     virtual void wait(std::chrono::milliseconds time, const std::function<bool()>& stopped);
 };
 
+/// Lets no more than so many in at once.
+class Turns {
+  public:
+    explicit Turns(unsigned most) : free_(most) {}
+    class Turn {
+      public:
+        explicit Turn(Turns& turns) : turns_(turns) { turns_.enter(); }
+        ~Turn() { turns_.leave(); }
+        Turn(const Turn&) = delete;
+        Turn& operator=(const Turn&) = delete;
+
+      private:
+        Turns& turns_;
+    };
+
+  private:
+    void enter();
+    void leave();
+
+    std::mutex mutex_;
+    std::condition_variable changed_;
+    unsigned free_;
+};
+
 /// One request, tried until it succeeds or is not worth another attempt.
 class Requests {
   public:
+    /// Words of a store for what is in order here, "NoSuchKey".
+    using Codes = std::initializer_list<std::string_view>;
     using Parameters = std::vector<std::pair<std::string, std::string>>;
 
     /// What is to be done, and what an Error says was tried.
@@ -36,27 +67,29 @@ class Requests {
         std::string tried;
     };
 
-    Requests(Settings settings, Credentials credentials, std::stop_token stop);
+    Requests(Settings settings, Credentials credentials, std::stop_token stop,
+             std::unique_ptr<Backoff> backoff = std::make_unique<Backoff>());
 
     /// The answer when it is good; else Error.
     HttpAnswer run(const What& what);
-    /// The answer, good or with one of the accepted codes.
-    HttpAnswer run_accepting(const What& what, std::string_view code);
-    /// As `run`, its body still to be read.
-    std::unique_ptr<Http::Incoming> open(const What& what);
+    /// The answer, good or with one of the accepted codes. `attempts`, where given, tells how many
+    /// it took: an earlier one may have done the work before its answer was lost.
+    HttpAnswer run_accepting(const What& what, Codes codes, unsigned* attempts = nullptr);
+    /// As `run_accepting`, its body still to be read.
+    std::unique_ptr<Http::Incoming> open(const What& what, Codes codes);
 
     const Settings& settings() const { return http_.settings(); }
-    Http& http() { return http_; }
-    void set_backoff(std::unique_ptr<Backoff> backoff) { backoff_ = std::move(backoff); }
     /// Waits before the next attempt; false when it was the last.
     bool wait_for_next(unsigned attempt, const HttpAnswer& answer);
 
   private:
     HttpRequest built(const What& what) const;
-    std::unique_ptr<Http::Incoming> attempt(const What& what, std::string_view accepted);
+    std::unique_ptr<Http::Incoming> attempt(const What& what, Codes accepted, unsigned& attempts);
+    HttpAnswer in_words(const What& what, HttpAnswer answer);
 
     Http http_;
-    std::unique_ptr<Backoff> backoff_ = std::make_unique<Backoff>();
+    std::unique_ptr<Backoff> backoff_;
+    Turns turns_;
 };
 
 }  // namespace glassine::store

@@ -110,8 +110,11 @@ constexpr std::array keys{
         [](Settings& s, const std::string& k, const std::string& v) {
             s.part_size = size_in(k, v, smallest_part, 64u << 20);
         }},
-    Key{"rate", [](Settings& s, const std::string& k,
-                   const std::string& v) { s.rate = size_in(k, v, 1000, std::uint64_t{1} << 40); }},
+    Key{"rate",
+        [](Settings& s, const std::string& k, const std::string& v) {
+            const std::string size = v.ends_with("/s") ? v.substr(0, v.size() - 2) : v;
+            s.rate = size_in(k, size, 1000, std::uint64_t{1} << 40);
+        }},
     Key{"attempts",
         [](Settings& s, const std::string& k, const std::string& v) {
             s.attempts = static_cast<unsigned>(number_in(k, v, 1, 20));

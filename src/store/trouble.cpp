@@ -1,10 +1,12 @@
 #include "store/trouble.h"
 
 #include "glassine/base/text.h"
+#include "glassine/base/time.h"
 #include "store/xml.h"
 
 #include <algorithm>
 #include <array>
+#include <ctime>
 
 #include <fmt/format.h>
 
@@ -26,7 +28,7 @@ constexpr std::array known_codes{
           "check AWS_SECRET_ACCESS_KEY or the credentials file, and region in the studio file"},
     Known{"ExpiredToken", Cause::permission, "the keys have run out", "get new ones"},
     Known{"AccessDenied", Cause::permission,
-          "the keys do not allow it, or the objects there are locked against change",
+          "the keys do not allow it (or a lock on the objects there does not)",
           "have the store's keeper allow it, or name another place"},
     Known{"AllAccessDisabled", Cause::permission, "the store has closed this place",
           "ask the store's keeper"},
@@ -47,7 +49,8 @@ constexpr std::array known_codes{
           "have it brought back by the store, then run the command again"},
     Known{"ObjectLocked", Cause::read_only, "the object is locked against change",
           "wait until the lock has run out, or name another place"},
-    Known{"PreconditionFailed", Cause::exists, "another object has come in its place", ""},
+    Known{"PreconditionFailed", Cause::exists, "another object stands there",
+          "nothing is ever replaced: look what it is, or name another place"},
     Known{"InvalidStorageClass", Cause::usage, "the store has no such storage class",
           "correct storage_class in the studio file"},
     Known{"AuthorizationHeaderMalformed", Cause::usage, "the region is not the store's",
@@ -64,10 +67,13 @@ constexpr std::array passing_codes{
     "SlowDown",  "InternalError", "ServiceUnavailable",       "RequestTimeout", "OperationAborted",
     "BadDigest", "Busy",          "XAmzContentSHA256Mismatch"};
 
+std::string time_text(time_t moment) {
+    return rfc3339({static_cast<std::int64_t>(moment) * 1'000'000'000});
+}
+
 struct Said {
     std::string code;
     std::string message;
-    std::string request_time;
     std::string server_time;
 };
 
@@ -75,7 +81,7 @@ Said said_by(const HttpAnswer& answer) {
     const auto xml = parse_xml(answer.body);
     if (!xml || xml->name != "Error") return {};
     return {std::string((*xml)["Code"]), std::string((*xml)["Message"]),
-            std::string((*xml)["RequestTime"]), std::string((*xml)["ServerTime"])};
+            std::string((*xml)["ServerTime"])};
 }
 
 /// What a status means where no word comes with it (to HEAD, or from something between).
@@ -89,6 +95,8 @@ std::string_view code_of_status(long status) {
             return "AccessDenied";
         case 404:
             return "NoSuchKey";
+        case 408:
+            return "RequestTimeout";
         case 412:
             return "PreconditionFailed";
         case 429:
@@ -101,9 +109,24 @@ std::string_view code_of_status(long status) {
     }
 }
 
+/// The store's clock, in the form that it has in errors, where it can be read.
 std::string date_of(const HttpAnswer& answer) {
     const auto date = answer.headers.find("date");
-    return date == answer.headers.end() ? "" : date->second;
+    if (date == answer.headers.end()) return "another time";
+    const time_t moment = curl_getdate(date->second.c_str(), nullptr);
+    return moment < 0 ? date->second : time_text(moment);
+}
+
+/// Stores that keep objects from change refuse with the word for everything forbidden, and tell why
+/// only in their sentence ("… protected by object lock", "forbidden by object lock").
+bool tells_of_lock(const Said& said) {
+    return text::ascii_lower(said.message).find("object lock") != std::string::npos;
+}
+
+std::string code_of(const HttpAnswer& answer, const Said& said) {
+    if (said.code.empty()) return std::string(code_of_status(answer.status));
+    if (said.code == "AccessDenied" && tells_of_lock(said)) return "ObjectLocked";
+    return said.code;
 }
 
 }  // namespace
@@ -116,8 +139,7 @@ bool is_good(const HttpAnswer& answer) {
 
 Trouble trouble_of(const HttpAnswer& answer) {
     if (!answer.failure.empty()) return {"", answer.may_pass && !answer.stopped};
-    Trouble trouble{said_by(answer).code, false};
-    if (trouble.code.empty()) trouble.code = code_of_status(answer.status);
+    Trouble trouble{code_of(answer, said_by(answer)), false};
     trouble.may_pass = std::ranges::find(passing_codes, trouble.code) != passing_codes.end() ||
                        answer.status == 429 ||
                        (answer.status >= 500 && answer.status != 501 && answer.status != 507);
@@ -139,8 +161,10 @@ Error error_for(const HttpAnswer& answer, const std::string& tried, const std::s
         return {Cause::permission, tried, address,
                 fmt::format("this computer's clock and the store's differ too much: {} here, {} "
                             "there{}",
-                            said.request_time.empty() ? "another time" : said.request_time,
-                            said.server_time.empty() ? date_of(answer) : said.server_time, at),
+                            time_text(std::time(nullptr)),
+                            said.server_time.empty() ? date_of(answer)
+                                                     : text::for_terminal(said.server_time),
+                            at),
                 "set this computer's clock right"};
     const auto known = std::ranges::find(known_codes, code, &Known::code);
     if (known != known_codes.end())

@@ -1,5 +1,6 @@
 #include "store/xml.h"
 
+#include <algorithm>
 #include <memory>
 
 #include <expat.h>
@@ -58,6 +59,8 @@ std::string_view XmlElement::operator[](std::string_view child) const {
 }
 
 std::optional<XmlElement> parse_xml(std::string_view document) {
+    // Blanks keep a connection alive while the store is still at work (CompleteMultipartUpload).
+    document.remove_prefix(std::min(document.find_first_not_of(" \t\r\n"), document.size()));
     const std::unique_ptr<XML_ParserStruct, decltype(&XML_ParserFree)> parser(
         XML_ParserCreateNS(nullptr, ' '), &XML_ParserFree);
     if (!parser) return std::nullopt;

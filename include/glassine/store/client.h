@@ -32,8 +32,9 @@ struct ObjectInfo {
 /// What goes with an object.
 struct PutOptions {
     std::optional<Timestamp> file_time;  ///< kept as `x-amz-meta-mtime`, seconds with a fraction
-    /// Refuse when an object of this key stands there (`If-None-Match: *`), Error `exists`. Not
-    /// every store honours it: look before and after.
+    /// Refuse when an object of this key stands there (`If-None-Match: *`), Error `exists`; not
+    /// when it is this very one, sent by an attempt whose answer was lost. Not every store honours
+    /// it: look before and after.
     bool only_new = false;
 };
 
@@ -77,6 +78,8 @@ std::uint64_t part_size_for(std::uint64_t size, std::uint64_t wanted);
 
 /// Requests to one store. Every function may be called from several threads at once; each call
 /// holds one connection while it lasts, and waits for one when `Settings::connections` are in use.
+/// A `Download` has a connection of its own beside those until its last byte is read or it ends:
+/// who holds one may ask for more without waiting for itself.
 ///
 /// A request that fails for a reason that may pass (no connection, a connection cut, a time-out,
 /// 429, 500, 502, 503, 504, SlowDown, RequestTimeout) is tried again after a wait that doubles each
@@ -111,7 +114,8 @@ class Client {
                       const std::string& delimiter, const std::string& next,
                       unsigned limit = 1000) = 0;
 
-    /// Begins to fetch `length` bytes from `offset`; `length` may reach past the end. With `etag`:
+    /// Begins to fetch `length` bytes from `offset`; `length` may reach past the end, and what lies
+    /// behind the end is empty. With `etag`:
     /// only of that very object (`If-Match`), Error `changed` else. The answer's status and headers
     /// have arrived when this returns.
     virtual std::unique_ptr<Download> get(const Address& address, std::uint64_t offset,
