@@ -74,7 +74,7 @@ class HttpClient : public Client {
         if (is_good(answer)) return object_info(address.key, answer).etag;
         // An earlier answer may have been lost: then the object that stands there is this one.
         const auto object = attempts > 1 ? find(address) : std::nullopt;
-        const std::string md5 = digest::digest_of(digest::Algorithm::md5, bytes).hex();
+        std::string md5 = digest::digest_of(digest::Algorithm::md5, bytes).hex();
         if (!object || object->etag != md5)
             throw error_for(answer, sending, address.text(), settings());
         return md5;
