@@ -175,7 +175,9 @@ Error error_for(const HttpAnswer& answer, const std::string& tried, const std::s
                      : fmt::format("{}{}{}", code, said.message.empty() ? "" : ": ", said.message);
     return {answer.status >= 500 ? Cause::busy : Cause::other, tried, address,
             fmt::format("the store refused it, {}{}", text::for_terminal(words), at),
-            "if it stays so, ask the store's keeper"};
+            settings.storage_class.empty()
+                ? "if it stays so, ask the store's keeper"
+                : "check storage_class in the studio file; if it stays so, ask the store's keeper"};
 }
 
 }  // namespace glassine::store
