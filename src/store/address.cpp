@@ -1,8 +1,11 @@
 #include "glassine/store/address.h"
 
 #include "glassine/base/error.h"
+#include "glassine/base/text.h"
 
 #include <algorithm>
+
+#include <fmt/format.h>
 
 namespace glassine::store {
 namespace {
@@ -63,6 +66,11 @@ Address parse_address(std::string_view path) {
         throw Error(Cause::usage, "find the place in the object store", std::string(path),
                     "it does not name a bucket (3 to 63 small letters, digits, dots and hyphens)",
                     "write it as s3://BUCKET or s3://BUCKET/FOLDER");
+    if (address.key.size() > longest_key)
+        throw Error(Cause::not_supported, "find the place in the object store", std::string(path),
+                    fmt::format("its name has {} bytes, and the store's names end at {}",
+                                text::grouped(address.key.size()), text::grouped(longest_key)),
+                    "shorten it");
     return address;
 }
 

@@ -27,7 +27,8 @@ bool is_address(std::string_view path);
 
 /// Reads an address; runs of `/` count as one, a trailing `/` is dropped. Throws Error `usage` when
 /// there is no bucket or its name cannot be one (3 to 63 of a-z, 0-9, `.` and `-`, Amazon S3 User
-/// Guide, "General purpose bucket naming rules").
+/// Guide, "General purpose bucket naming rules"), `not_supported` when the key is longer than
+/// `longest_key`.
 Address parse_address(std::string_view path);
 
 /// The longest key, in bytes of UTF-8 (Amazon S3 User Guide, "Naming Amazon S3 objects").
