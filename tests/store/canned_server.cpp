@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <atomic>
 #include <stdexcept>
 
 #include <arpa/inet.h>
@@ -61,8 +62,10 @@ Asked parsed(std::string_view head) {
 }
 
 CannedServer::Handler in_turn(std::vector<Canned> answers) {
-    return [answers = std::move(answers), next = std::size_t{0}](const Asked&) mutable {
-        return answers.at(std::min(next++, answers.size() - 1));
+    // Each connection asks from a thread of its own.
+    const auto next = std::make_shared<std::atomic<std::size_t>>(0);
+    return [answers = std::move(answers), next](const Asked&) {
+        return answers.at(std::min((*next)++, answers.size() - 1));
     };
 }
 

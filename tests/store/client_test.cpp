@@ -203,8 +203,8 @@ TEST_CASE("HEAD tells size, times and ETag") {
 TEST_CASE("the file's time comes back as it went") {
     for (const std::int64_t moment : {std::int64_t{0}, std::int64_t{1'718'374'800'123'456'789},
                                       std::int64_t{-1}, std::int64_t{-1'500'000'000}}) {
-        const CannedServer server([](const Asked& asked) {
-            static std::string kept;
+        std::string kept;
+        const CannedServer server([&](const Asked& asked) {
             if (asked.method == "PUT") kept = asked.headers.at("x-amz-meta-mtime");
             return canned(200, {"Content-Length: 0", "x-amz-meta-mtime: " + kept});
         });

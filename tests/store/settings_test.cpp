@@ -61,6 +61,19 @@ TEST_CASE("every key of the table is read") {
     CHECK(parse_settings({{"proof", "read back"}}).proof == Proof::read_back);
 }
 
+TEST_CASE("the page about the store names every key, and the example sets it") {
+    const std::string page = test::content_of(SOURCE_TREE "/docs/object-store.md");
+    const std::string example = test::content_of(SOURCE_TREE "/docs/studio-example.toml");
+    const std::string table = example.substr(example.find("[object_store]"));
+    for (const std::string key :
+         {"endpoint", "region", "path_style", "storage_class", "plain_http", "ca_file", "profile",
+          "proof", "connections", "part_size", "rate", "attempts", "patience"}) {
+        CAPTURE(key);
+        CHECK(page.find("| `" + key + "` |") != std::string::npos);
+        CHECK(table.find("\n" + key + " = ") != std::string::npos);
+    }
+}
+
 TEST_CASE("values out of their range are refused") {
     for (const auto& [key, value] :
          std::vector<std::pair<const char*, const char*>>{{"connections", "0"},

@@ -148,7 +148,8 @@ class Client {
     virtual void remove(const Address& address) = 0;
 };
 
-/// A client over libcurl. Nothing is sent yet. `stop` ends every request.
+/// A client over libcurl. Nothing is sent yet. `stop` ends every request. The process must ignore
+/// SIGPIPE, as the program does: a connection under TLS that the store has closed raises it.
 std::unique_ptr<Client> http_client(Settings settings, Credentials credentials,
                                     std::stop_token stop);
 
