@@ -7,19 +7,20 @@ import os
 import sys
 import unittest
 import uuid
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import object_store
 
-FOLDER = None  # of the store, from the command line
+BUILD = None  # the build folder, from the command line
 
 
 def main():
-    """The tests of the program that calls: TEST.py STORE-FOLDER [what the test needs besides] [unittest's arguments]."""
-    global FOLDER  # pylint: disable=global-statement
-    FOLDER = Path(sys.argv.pop(1))
+    """The tests of the program that calls: TEST.py BUILD [unittest's arguments]."""
+    global BUILD  # pylint: disable=global-statement
+    BUILD = Path(sys.argv.pop(1)).resolve()
     if store() is None:
-        print("SKIPPED: no object store (its packages are missing; see tests/store/object_store.py)")
+        print("SKIPPED: no object store runs (see tests/store/object_store.py)")
         return
     if importlib.util.find_spec("boto3") is None:
         print("SKIPPED: no independent client (python3-boto3)")
@@ -28,7 +29,7 @@ def main():
 
 
 def store():
-    return object_store.running(FOLDER)
+    return object_store.running(BUILD / "tests" / "object-store")
 
 
 @functools.cache
@@ -51,11 +52,47 @@ def bucket(**options):
     return name
 
 
-def listing(name, prefix=""):
-    """Every object of a bucket: key -> size."""
+def objects(name, prefix=""):
+    """What the store says of every object: key -> its entry in the listing."""
     pages = client().get_paginator("list_objects_v2").paginate(Bucket=name, Prefix=prefix)
-    return {entry["Key"]: entry["Size"] for page in pages for entry in page.get("Contents", [])}
+    return {entry["Key"]: entry for page in pages for entry in page.get("Contents", [])}
 
 
-def md5_of(body):
-    return base64.b64encode(hashlib.md5(body).digest()).decode()
+def listing(name, prefix=""):
+    return {key: entry["Size"] for key, entry in objects(name, prefix).items()}
+
+
+def body(name, key):
+    return client().get_object(Bucket=name, Key=key)["Body"].read()
+
+
+def at_once(action, values):
+    with ThreadPoolExecutor(8) as threads:
+        return list(threads.map(action, values))
+
+
+def fetch(name, prefix, folder):
+    """Every object below a prefix, into a folder."""
+    def one(key):
+        path = folder / key[len(prefix):].lstrip("/")
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(body(name, key))
+    at_once(one, listing(name, prefix))
+
+
+def send(folder, name, prefix):
+    """A folder's files, as objects below a prefix."""
+    files = [path for path in folder.rglob("*") if path.is_file()]
+    at_once(lambda path: client().put_object(Bucket=name, Key=f"{prefix}/{path.relative_to(folder)}",
+                                             Body=path.read_bytes()), files)
+
+
+def flip(name, key, at):
+    """Turns one bit of an object, as a store might."""
+    changed = bytearray(body(name, key))
+    changed[at] ^= 4
+    client().put_object(Bucket=name, Key=key, Body=bytes(changed))
+
+
+def md5_of(content):
+    return base64.b64encode(hashlib.md5(content).digest()).decode()

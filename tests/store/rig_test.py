@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """The rig itself: the store takes and gives with an independent client, and the proxy fails as it says.
 
-    rig_test.py STORE-FOLDER
+    rig_test.py BUILD
 """
 import contextlib
 import hashlib

@@ -1,0 +1,154 @@
+#!/usr/bin/env python3
+"""What becomes of bags in an object store over the years: audit, inspect, mend, restore, clear, the shelf.
+
+    keeping_test.py BUILD
+"""
+import hashlib
+import re
+
+import rig
+from studio import BAG, Studio
+
+FILM = 17_000_001
+
+
+class Keeping(Studio):
+    def sealed_twice(self, recovery="none", **job):
+        drive = self.drive("drive")
+        self.glassine(*self.closeout(self.job(**job), drive, self.place(), recovery=recovery))
+        self.proxy.log.clear()
+        return drive / BAG
+
+    @property
+    def there(self):
+        return f"{self.place()}/{BAG}"
+
+    def findings(self, bag):
+        return {(finding["kind"], finding["path"]) for finding in bag["findings"] if finding["severity"] == "damage"}
+
+    def received(self):
+        return sum(entry["received"] for entry in self.proxy.asked("GET"))
+
+    def test_audit_finds_what_was_done_in_the_store(self):
+        self.sealed_twice()
+        whole = self.ask("audit", self.place())
+        self.assertEqual([(bag["path"], bag["valid"]) for bag in whole["bags"]], [(self.there, True)])
+        rig.flip(self.bucket, f"archive/{BAG}/data/web/GLS_0001.jpg", 500)
+        rig.client().delete_object(Bucket=self.bucket, Key=f"archive/{BAG}/data/print/GLS_0002.jpg")
+        rig.client().put_object(Bucket=self.bucket, Key=f"archive/{BAG}/data/web/new.jpg", Body=b"new")
+        bag = self.ask("audit", self.there, code=1)["bags"][0]
+        self.assertEqual((bag["complete"], bag["valid"]), (False, False))
+        self.assertEqual(self.findings(bag) - {("oxum-mismatch", "bag-info.txt")},
+                         {("payload-altered", "data/web/GLS_0001.jpg"), ("payload-missing", "data/print/GLS_0002.jpg"),
+                          ("payload-unlisted", "data/web/new.jpg")})
+
+    def test_audit_with_a_budget_proves_all_of_it_over_a_few(self):
+        self.ask("shelf", "add", self.place(), "--label", "CLOUD", "--place", "elsewhere", "--kind", "offsite")
+        self.sealed_twice(film=FILM)
+        read = []
+        for _ in range(8):
+            self.proxy.log.clear()
+            told = self.ask("audit", self.place(), "--budget", "6MB")
+            read.append(self.received())
+            if not told["left"]:
+                break
+        self.assertEqual(told["left"], [])
+        self.assertGreater(len(read), 1)
+
+    def test_more_objects_than_a_page_lists(self):
+        """A bag of 1,250 files that Glassine did not make: a listing gives 1,000 at most."""
+        bag = self.folder / "foreign"
+        lines = []
+        for number in range(1250):
+            path = bag / "data" / f"{number % 7}" / f"note {number}.txt"
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(str(number))
+            lines.append(f"{hashlib.sha512(path.read_bytes()).hexdigest()}  {path.relative_to(bag)}\n")
+        (bag / "manifest-sha512.txt").write_text("".join(lines))
+        (bag / "bagit.txt").write_text("BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n")
+        rig.send(bag, self.bucket, "archive/foreign")
+        found = self.ask("audit", f"{self.place()}/foreign")["bags"][0]
+        self.assertEqual((found["valid"], found["files"]), (True, 1250))
+
+    def test_inspect_reads_no_payload(self):
+        bag = self.sealed_twice(film=FILM)
+        told = self.ask("inspect", self.there)
+        self.assertTrue(told["bag"]["complete"])
+        self.assertEqual(told["info"], self.ask("inspect", bag)["info"])
+        self.assertEqual(self.proxy.asked("GET", key="GLS_FILM"), [])
+
+    def test_mend_fetches_what_it_needs_and_no_more(self):
+        """More damage than the recovery data heals: what is left over comes from the store, by ranges."""
+        bag = self.sealed_twice(recovery="1", film=FILM)
+        film = bag / "data" / "originals" / "GLS_FILM.mov"
+        whole = film.read_bytes()
+        changed = bytearray(whole)
+        for at in range(1_000_000, 5_000_000, 100_000):
+            changed[at] ^= 1
+        film.chmod(0o644)
+        film.write_bytes(changed)
+        self.proxy.log.clear()
+        told = self.ask("mend", bag, "--from", self.there)
+        self.assertIn("data/originals/GLS_FILM.mov", told["healed"])
+        self.assertEqual(film.read_bytes(), whole)
+        self.assertLess(self.received(), FILM / 2)
+        self.accepted_by_sha512sum(bag)
+
+    def test_mend_of_a_lost_file_fetches_that_file(self):
+        bag = self.sealed_twice(film=FILM)
+        picture = bag / "data" / "web" / "GLS_0001.jpg"
+        picture.unlink()
+        told = self.ask("mend", bag, "--from", self.there)
+        self.assertEqual(told["healed"], ["data/web/GLS_0001.jpg"])
+        self.accepted_by_sha512sum(bag)
+        self.assertLess(self.received(), 1_000_000)
+
+    def test_mend_in_the_store_from_the_drive(self):
+        bag = self.sealed_twice(film=FILM)
+        rig.flip(self.bucket, f"archive/{BAG}/data/web/GLS_0001.jpg", 500)
+        self.assertEqual(self.ask("mend", self.there, "--from", bag)["healed"], ["data/web/GLS_0001.jpg"])
+        self.accepted_by_sha512sum(self.fetched())
+
+    def test_restore_fetches_the_section_that_is_asked_for(self):
+        bag = self.sealed_twice(film=FILM)
+        self.ask("restore", self.there, "--to", self.folder / "out", "--section", "web")
+        got = {re.sub("^web/", "", name): body for name, body in self.tree(self.folder / "out").items()
+               if name.endswith(".jpg")}
+        self.assertEqual({name: got.get(name) for name in self.tree(bag / "data" / "web")},
+                         self.tree(bag / "data" / "web"))
+        self.assertLess(self.received(), 1_000_000)
+
+    def test_migrate_from_a_drive_to_the_store(self):
+        drive = self.drive("drive")
+        self.glassine(*self.closeout(self.job(film=FILM), drive))
+        told = self.ask("migrate", drive, "--to", self.place())
+        self.assertEqual([bag["fate"] for bag in told["bags"]], ["carried"])
+        self.assertEqual(self.tree(self.fetched()), self.tree(drive / BAG))
+        again = self.ask("migrate", drive, "--to", self.place())
+        self.assertEqual([bag["fate"] for bag in again["bags"]], ["already"])
+
+    def test_the_shelf_counts_the_store_as_a_copy(self):
+        drive = self.drive("drive")
+        self.ask("shelf", "add", drive, "--label", "SHELF-A", "--place", "cupboard", "--kind", "drive")
+        self.ask("shelf", "add", self.place(), "--label", "CLOUD", "--place", "elsewhere", "--kind", "offsite")
+        job = self.job()
+        self.glassine(*self.closeout(job, drive))
+        card = job / "originals"
+        self.assertFalse(self.ask("clear", card, "--copies", "2", code=1)["clear"])
+        self.ask("migrate", drive, "--to", self.place())
+        self.assertTrue(self.ask("clear", card, "--copies", "2")["clear"])
+        found = self.glassine("shelf", "find", "harbour").out
+        self.assertIn("CLOUD (elsewhere)", found)
+        self.assertIn("archive/glassine-volume.json", self.keys_below(""))
+
+    def test_a_lost_register_is_rebuilt_from_the_store(self):
+        self.ask("shelf", "add", self.place(), "--label", "CLOUD", "--place", "elsewhere", "--kind", "offsite")
+        self.glassine(*self.closeout(self.job(), self.place()))
+        for register in (self.folder / "home" / "glassine").glob("register.db*"):
+            register.unlink()
+        self.glassine("shelf", "scan", self.place())
+        self.assertIn("CLOUD (elsewhere)", self.glassine("shelf", "find", "harbour").out)
+
+
+if __name__ == "__main__":
+    rig.main()
