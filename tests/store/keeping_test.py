@@ -42,19 +42,6 @@ class Keeping(Studio):
                          {("payload-altered", "data/web/GLS_0001.jpg"), ("payload-missing", "data/print/GLS_0002.jpg"),
                           ("payload-unlisted", "data/web/new.jpg")})
 
-    def test_audit_with_a_budget_proves_all_of_it_over_a_few(self):
-        self.ask("shelf", "add", self.place(), "--label", "CLOUD", "--place", "elsewhere", "--kind", "offsite")
-        self.sealed_twice(film=FILM)
-        read = []
-        for _ in range(8):
-            self.proxy.log.clear()
-            told = self.ask("audit", self.place(), "--budget", "6MB")
-            read.append(self.received())
-            if not told["left"]:
-                break
-        self.assertEqual(told["left"], [])
-        self.assertGreater(len(read), 1)
-
     def test_more_objects_than_a_page_lists(self):
         """A bag of 1,250 files that Glassine did not make: a listing gives 1,000 at most."""
         bag = self.folder / "foreign"

@@ -73,8 +73,10 @@ def at_once(action, values):
 
 def fetch(name, prefix, folder):
     """Every object below a prefix, into a folder."""
+    prefix = prefix.rstrip("/") + "/"
+
     def one(key):
-        path = folder / key[len(prefix):].lstrip("/")
+        path = folder / key[len(prefix):]
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_bytes(body(name, key))
     at_once(one, listing(name, prefix))
