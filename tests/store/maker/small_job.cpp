@@ -3,7 +3,8 @@
 #include <cstdlib>
 #include <iostream>
 
-/// small_job FOLDER KEPT REJECTED FILM-BYTES: a small job of real pictures, for tests that are no C++.
+/// small_job FOLDER KEPT REJECTED FILM-BYTES: a small job of real pictures, for tests that are no
+/// C++.
 int main(int argc, char** argv) {
     if (argc != 5) {
         std::cerr << "usage: small_job FOLDER KEPT REJECTED FILM-BYTES\n";
