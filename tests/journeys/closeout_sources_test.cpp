@@ -101,9 +101,8 @@ TEST_CASE("a source that is touched while it is read stops the close-out") {
 TEST_CASE("a source that vanishes before its turn stops the close-out") {
     Sealing sealing;
     FaultFileSystem files(io::posix_file_system());
-    files.set_rotates(false);  // read in the order of the listing
-    once_while_reading(files, "job/originals/GLS_0001.DNG",
-                       [&] { fs::remove(sealing.job() / "web/GLS_0003.jpg"); });
+    files.before_open("job/web/GLS_0003.jpg",
+                      [&] { fs::remove(sealing.job() / "web/GLS_0003.jpg"); });
     const auto result = sealing.closeout(files);
     CHECK(result.ending == report::Ending::attention);
     const Finding* f =

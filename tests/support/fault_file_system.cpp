@@ -94,6 +94,10 @@ void FaultFileSystem::before_read(const std::string& name,
     before_read_[name] = std::move(action);
 }
 
+void FaultFileSystem::before_open(const std::string& name, std::function<void()> action) {
+    before_open_[name] = std::move(action);
+}
+
 void FaultFileSystem::step(const char* what, const io::Path& path) {
     const std::uint64_t now = ++count_;
     const bool gone = fail_below_from_ != 0 && now >= fail_below_from_ && lies_below(path, below_);
@@ -131,6 +135,8 @@ std::vector<io::DirectoryEntry> FaultFileSystem::list(const io::Path& directory)
 }
 std::unique_ptr<io::InputFile> FaultFileSystem::open(const io::Path& path, io::Cache cache) {
     step("open", path);
+    for (const auto& [name, action] : before_open_)
+        if (path.string().ends_with(name)) action();
     return std::make_unique<FaultInput>(*this, path.string(), target().open(path, cache));
 }
 std::unique_ptr<io::OutputFile> FaultFileSystem::create(const io::Path& path) {

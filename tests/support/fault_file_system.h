@@ -33,6 +33,8 @@ class FaultFileSystem : public io::ForwardingFileSystem {
     void damage(const std::string& name, std::uint64_t sector);
     /// Runs before every read of the file whose path ends in `name`.
     void before_read(const std::string& name, std::function<void(std::uint64_t offset)> action);
+    /// Runs before every opening of the file whose path ends in `name`.
+    void before_open(const std::string& name, std::function<void()> action);
 
     void set_free_space(std::uint64_t bytes) { free_space_ = bytes; }
     void set_rotates(bool rotates) { rotates_ = rotates ? 1 : 0; }
@@ -70,6 +72,7 @@ class FaultFileSystem : public io::ForwardingFileSystem {
     Cause cause_ = Cause::no_space;
     std::map<std::string, std::set<std::uint64_t>> damaged_;
     std::map<std::string, std::function<void(std::uint64_t)>> before_read_;
+    std::map<std::string, std::function<void()>> before_open_;
     std::uint64_t free_space_ = 0;
     int rotates_ = -1;
 };
