@@ -108,7 +108,8 @@ constexpr std::array kinds{
              "A kept original was never delivered."},
     KindInfo{
         frame_gap, "frame-gap", warning,
-        "Numbers are missing in a camera body's counting, over kept and rejected frames together."},
+        "Numbers are missing in a camera body's counting, over kept and rejected frames together, "
+        "or follow no counting."},
     KindInfo{clock_mismatch, "clock-mismatch", warning,
              "The clocks of two camera bodies disagree."},
     KindInfo{date_mismatch, "date-mismatch", warning,

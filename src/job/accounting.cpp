@@ -84,6 +84,10 @@ Summary summarise(const Accounting& accounting, std::span<const Observed> observ
         rows[accounting.frames[gap.after].body].missing += missing;
         summary.total.missing += missing;
     }
+    for (const Uncounted& some : accounting.uncounted) {
+        rows[accounting.frames[some.first].body].counted = false;
+        summary.total.counted = false;
+    }
     count_broken(accounting, observed, rows);
     summary.total.broken =
         static_cast<std::uint64_t>(std::ranges::count_if(observed, [](const Observed& one) {
@@ -126,7 +130,9 @@ Accounting account(std::span<const JobFile> files, std::span<const Observed> obs
     }
     put_in_order(result.frames, faces);
     result.bodies = assign_bodies(result.frames, faces, observed);
-    result.gaps = find_gaps(result.frames, faces, result.bodies);
+    Counting counting = find_gaps(result.frames, faces, result.bodies);
+    result.gaps = std::move(counting.gaps);
+    result.uncounted = std::move(counting.uncounted);
     const auto shifts = find_clock_shifts(result.frames, result.bodies, question.date);
 
     const auto take = [&](std::vector<Finding> found) {

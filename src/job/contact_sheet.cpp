@@ -121,13 +121,16 @@ class Sheet {
             numbers(accounting_.summary.total);
         }
         put("</tbody>\n</table>\n</div>\n");
+        if (!accounting_.summary.total.counted)
+            put("<p>?: other numbers of the body follow no camera's counting; nothing can be said "
+                "of what is missing among them.</p>\n");
     }
 
     void numbers(const BodySummary& row) {
-        for (const std::uint64_t number :
-             {row.shot, row.kept, row.rejected, row.missing, row.broken})
+        for (const std::uint64_t number : {row.shot, row.kept, row.rejected})
             put("<td>{}</td>", text::grouped(number));
-        put("</tr>\n");
+        put("<td>{}{}</td><td>{}</td></tr>\n", text::grouped(row.missing), row.counted ? "" : "?",
+            text::grouped(row.broken));
     }
 
     void section(const Part& part) {

@@ -1,5 +1,6 @@
 #include "bodies.h"
 #include "frame_findings.h"
+#include "gaps.h"
 #include "glassine/base/text.h"
 
 #include <algorithm>
@@ -62,14 +63,23 @@ std::vector<Finding> gap_findings(Files files, const Accounting& accounting) {
             gap.missing == 1 ? "one number is" : fmt::format("{} numbers are", gap.missing),
             accounting.bodies[before.body].label(), names);
         Severity severity = Severity::warning;
-        // Most of a day later, another job may have been shot in between.
-        if (before.captured && behind.captured &&
-            behind.captured->local - before.captured->local > std::chrono::hours(20)) {
+        if (on_another_day(before, behind)) {
             severity = Severity::note;
             detail += "; the next frame was shot on another day, perhaps after another job";
         }
         findings.push_back(found(FindingKind::frame_gap, severity, files[first_file(before)].shown,
                                  std::move(detail)));
+    }
+    for (const Uncounted& some : accounting.uncounted) {
+        const Frame& first = accounting.frames[some.first];
+        findings.push_back(found(
+            FindingKind::frame_gap, files[first_file(first)].shown,
+            fmt::format("the numbers of {} of {}, this one the first, follow no camera's "
+                        "counting (there would be {}), so nothing can be said of missing "
+                        "frames: compare with the cards by hand; serial numbers in the "
+                        "pictures, where the camera can write them, keep bodies apart",
+                        text::counted(some.frames, "frame"), accounting.bodies[first.body].label(),
+                        text::counted(some.gaps, "gap"))));
     }
     return findings;
 }

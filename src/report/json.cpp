@@ -9,8 +9,13 @@ namespace glassine::report {
 namespace {
 
 Json body(const job::BodySummary& b) {
-    return {{"camera", text::to_utf8(b.label)}, {"shot", b.shot},       {"kept", b.kept},
-            {"rejected", b.rejected},           {"missing", b.missing}, {"broken", b.broken}};
+    return {{"camera", text::to_utf8(b.label)},
+            {"shot", b.shot},
+            {"kept", b.kept},
+            {"rejected", b.rejected},
+            {"missing", b.missing},
+            {"counted", b.counted},
+            {"broken", b.broken}};
 }
 
 Json frames(const job::Summary& summary) {

@@ -10,11 +10,16 @@
 namespace glassine::report {
 namespace {
 
+/// With a question mark where some numbers follow no counting.
+std::string missing_numbers(const job::BodySummary& body) {
+    return text::grouped(body.missing).append(body.counted ? "" : "?");
+}
+
 std::string row(const job::BodySummary& body, std::size_t width) {
     return fmt::format("  {:<{}}  {:>7}  {:>7}  {:>8}  {:>7}  {:>6}\n",
                        text::for_terminal(body.label), width, text::grouped(body.shot),
                        text::grouped(body.kept), text::grouped(body.rejected),
-                       text::grouped(body.missing), text::grouped(body.broken));
+                       missing_numbers(body), text::grouped(body.broken));
 }
 
 /// What a photographer reads in ten seconds.

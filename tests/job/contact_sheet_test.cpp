@@ -170,6 +170,20 @@ TEST_CASE("days are told when there is more than one") {
     CHECK(sheet_of(job, head()).find(">2025-09-06 10:00:00</time>") != std::string::npos);
 }
 
+TEST_CASE("a body whose numbers follow no counting has a question mark in the table") {
+    test::SeededJob job;
+    test::Camera camera{"Quillon", "QX-2", "", "QX2_", 1};
+    for (int k = 0; k < 60; ++k) {  // quadratic residues: as good as random
+        camera.number = k * k * 157 % 9973 + 1;
+        const auto picture = test::SeededJob::shot(camera, test::clean_moment(0, k));
+        job.add(job::Section::originals, test::next_name(camera), picture);
+    }
+    const std::string page = sheet_of(job, head());
+    CHECK(count(page, "<td>0?</td>") == 1);
+    CHECK(count(page, "<p>?: ") == 1);
+    CHECK(count(sheet_of(test::clean_job(), head()), "?</td>") == 0);
+}
+
 TEST_CASE("a sheet of nothing is a page all the same") {
     const std::string html = job::contact_sheet({}, job::account({}, {}, {}), {}, {});
     CHECK(html.find("</html>") != std::string::npos);

@@ -1,9 +1,11 @@
+#include "glassine/base/text.h"
 #include "glassine/job/accounting.h"
 #include "glassine/photo/dcf.h"
 #include "seeded_job.h"
 
 #include <algorithm>
 #include <functional>
+#include <random>
 
 #include <catch2/catch.hpp>
 #include <fmt/format.h>
@@ -39,6 +41,21 @@ std::vector<Finding> gaps_of(const SeededJob& job) {
     std::erase_if(gaps,
                   [](const Finding& finding) { return finding.kind != FindingKind::frame_gap; });
     return gaps;
+}
+
+/// A job of `frames` frames a minute apart whose numbers a die gave.
+SeededJob random_numbers(const Camera& camera, int frames, bool timed = true) {
+    SeededJob job;
+    std::mt19937 dice(5);  // the same on every machine; std::uniform_int_distribution is not
+    for (int k = 0; k < frames; ++k) {
+        Camera shooting = camera;
+        shooting.number = static_cast<int>(dice() % photo::dcf::last_number) + 1;
+        photo::Picture picture = SeededJob::shot(shooting, ten + k * 1min);
+        if (!timed) picture.captured.reset();
+        const std::string folder = fmt::format("{}/", k);
+        job.add(Section::originals, folder + test::next_name(shooting), picture);
+    }
+    return job;
 }
 
 auto is(int first, int last) {
@@ -250,4 +267,93 @@ TEST_CASE("numbers missing over days may belong to another job: a note") {
     const auto gaps = gaps_of(job);
     REQUIRE(gaps.size() == 1);
     CHECK(gaps[0].severity == Severity::note);
+}
+
+// A job of 6,000 frames gave 59,267 findings.
+TEST_CASE("numbers that follow no counting are one finding for each body") {
+    SECTION("bodies without a serial number") {
+        const int frames = GENERATE(60, 600, 6000);
+        const SeededJob job = random_numbers({"Quillon", "QX-2", "", "QX2_"}, frames);
+        const auto gaps = gaps_of(job);
+        REQUIRE(gaps.size() == 1);
+        CHECK(gaps[0].severity == Severity::warning);
+        CHECK(gaps[0].path == job.files[0].shown);
+        CHECK(gaps[0].detail.starts_with(
+            "the numbers of " + text::counted(static_cast<std::uint64_t>(frames), "frame") +
+            " of Quillon QX-2, this one the first, follow no "));
+        const auto summary = job.account().summary;
+        CHECK_FALSE(summary.bodies[0].counted);
+        CHECK_FALSE(summary.total.counted);
+        CHECK(summary.total.missing == 0);
+    }
+    SECTION("names that people gave to the frames of one body") {
+        const int frames = GENERATE(60, 600, 6000);
+        CHECK(gaps_of(random_numbers({"Quillon", "QX-2", "1", "QX2_"}, frames)).size() == 1);
+    }
+    SECTION("frames without a time") {
+        CHECK(gaps_of(random_numbers({"Quillon", "QX-2", "", "QX2_"}, 6000, false)).size() == 1);
+    }
+    SECTION("and the gaps of the other bodies are found") {
+        SeededJob job = random_numbers({"Quillon", "QX-2", "", "QX2_"}, 600);
+        Camera other{"Vesper", "V7", "2", "VESP", 100};
+        shoot(job, other, 100, ten, "", is(140, 142));
+        const auto gaps = gaps_of(job);
+        REQUIRE(gaps.size() == 2);
+        CHECK(gaps[0].path == "originals/VESP0139.DNG");
+        CHECK(job.account().summary.total.missing == 3);
+    }
+}
+
+TEST_CASE("two bodies that tell one serial number follow no counting") {
+    SeededJob job;
+    Camera one{"Quillon", "QX-2", "0", "QX2_", 1000};
+    Camera two{"Quillon", "QX-2", "0", "QX2_", 3000};
+    for (int spell = 0; spell < 12; ++spell) {
+        shoot(job, one, 20, ten + spell * 40min, "a/");
+        shoot(job, two, 20, ten + spell * 40min + 20min, "b/");
+    }
+    CHECK(gaps_of(job).size() == 1);
+}
+
+TEST_CASE("large gaps and many gaps are still a counting") {
+    SeededJob job;
+    const std::string serial = GENERATE("1", "");
+    Camera camera{"Quillon", "QX-2", serial, "QX2_", 9000};
+    SECTION("a card of a thousand frames was lost") {
+        shoot(job, camera, 3000, ten, "", [](int n) { return photo::dcf::steps(9500, n) < 1000; });
+        const auto gaps = gaps_of(job);
+        if (serial.empty()) {  // it may as well have been another body's turn
+            CHECK(gaps.empty());
+        } else {
+            REQUIRE(gaps.size() == 1);
+            CHECK(gaps[0].path == "originals/QX2_9499.DNG");
+            CHECK(gaps[0].detail.starts_with("1000 numbers"));
+            CHECK(gaps[0].detail.ends_with("QX2_9500 to QX2_0500"));
+        }
+    }
+    SECTION("of every four frames three were deleted in the camera") {
+        shoot(job, camera, 1200, ten, "", [](int n) { return n % 4 != 0; });
+        CHECK(gaps_of(job).size() == 299);
+    }
+    SECTION("each card begins anew, and one of them is lost") {
+        Moment from = ten;
+        for (int card = 0; card < 8; ++card) {
+            camera.number = 1;
+            const auto lost = card == 4 ? is(1, 300) : is(151, 152);
+            from = shoot(job, camera, 300, from, fmt::format("{}/", card), lost) + 1min;
+        }
+        CHECK(gaps_of(job).size() == 7);  // of a lost round nothing can tell
+    }
+    SECTION("the clock was wrong: what is missing is missing once") {
+        camera.number = 1;
+        for (int k = 0; k < 400; ++k) {
+            Camera shooting = camera;
+            shooting.number = k * 7 % 401 + 1;  // 401 is a prime: each number once
+            const int number = shooting.number;
+            const std::string name = test::next_name(shooting);
+            if (number % 50 != 3)
+                job.add(Section::originals, name, SeededJob::shot(shooting, ten + k * 1min));
+        }
+        if (!serial.empty()) CHECK(gaps_of(job).size() == 9);
+    }
 }

@@ -73,6 +73,14 @@ struct Gap {
     std::string last;
 };
 
+/// Frames whose numbers follow no camera's counting, so that nobody can tell what is missing
+/// between them: several bodies without a serial number, or names that people gave.
+struct Uncounted {
+    std::size_t first = 0;   ///< index of the earliest of the frames
+    std::size_t frames = 0;  ///< how many
+    std::size_t gaps = 0;    ///< that there would be, were it a counting
+};
+
 /// One line of the table that a photographer reads in ten seconds.
 struct BodySummary {
     std::size_t body = 0;  ///< index into `Accounting::bodies`; of no meaning in the total
@@ -81,6 +89,7 @@ struct BodySummary {
     std::uint64_t kept = 0;
     std::uint64_t rejected = 0;
     std::uint64_t missing = 0;  ///< numbers
+    bool counted = true;        ///< else some frames are `Uncounted` and left out of `missing`
     std::uint64_t broken = 0;   ///< files
     std::optional<photo::CaptureTime> first;
     std::optional<photo::CaptureTime> last;
@@ -96,6 +105,7 @@ struct Accounting {
     std::vector<Body> bodies;
     std::vector<Frame> frames;  ///< by capture time, those without one last, then by name
     std::vector<Gap> gaps;
+    std::vector<Uncounted> uncounted;
     /// Of the proxies to make, those that were made: `Observed::proxy_made`.
     std::vector<ProxyToMake> made_proxies;
     std::vector<Finding> findings;
