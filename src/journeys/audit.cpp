@@ -149,12 +149,13 @@ report::AuditedBag check_folder(const Context& context, const io::Path& path,
 }
 
 report::AuditedBag check_archive(const Context& context, const io::Path& path,
-                                 const bagit::CheckOptions& options) {
+                                 bagit::CheckOptions options, AuditBooks& books) {
     report::AuditedBag bag;
     std::unique_ptr<bagit::PlainArchive> plain;
     // What cannot be looked through at all is told by the check itself.
     if (!context.stop.stop_requested())
         plain = bagit::PlainArchive::open(context.files, path, options.flow);
+    books.begin_archive(!plain, options);
     if (plain && plain->contents().readable)
         bag = check_with_outlook(context,
                                  {plain->files(), plain->folder(),
@@ -199,11 +200,11 @@ class Audit {
         for (const io::Path& path : request_.paths) {
             const BagPlaces places = bags_at(context_, path, result_.findings);
             add(places.folders, bags_);
+            add(places.archives, bags_);
             add(places.archives, archives_);
         }
         if (any_at_least(result_.findings, Severity::blocking)) result_.ending = Ending::attention;
         books_.arrange(bags_);
-        add(archives_, bags_);
     }
 
     static void add(const std::vector<io::Path>& from, std::vector<io::Path>& to) {
@@ -234,8 +235,7 @@ class Audit {
         report::AuditedBag bag = audit_bag(path, watch ? *watch : *phase);
         if (left_aside(path, bag)) return;
         const bool out_of_time = bag.report.stopped && !context_.stop.stop_requested();
-        // The shelf keeps books on folders.
-        if (!is_archive(path) && !books_.end(bag, request_.quick)) {
+        if (!books_.end(bag, request_.quick)) {
             gone_.push_back(path.parent_path());
             result_.ending = report::worse(result_.ending, Ending::failed);
             result_.left.push_back(path.string());
@@ -263,7 +263,7 @@ class Audit {
                                   const auto& report) {
                 bagit::judge_by_profile(*profile_, bag, archive, report);
             };
-        return is_archive(path) ? check_archive(context_, path, options)
+        return is_archive(path) ? check_archive(context_, path, options, books_)
                                 : check_folder(context_, path, options, books_);
     }
 

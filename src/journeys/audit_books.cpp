@@ -2,6 +2,7 @@
 
 #include "glassine/bagit/layout.h"
 #include "glassine/base/text.h"
+#include "journeys/bag_record.h"
 #include "journeys/mend_proofs.h"
 
 #include <algorithm>
@@ -53,6 +54,7 @@ void AuditBooks::arrange(std::vector<io::Path>& bags) try {
 
 void AuditBooks::begin(const io::Path& bag, bagit::CheckOptions& options) try {
     progress_.reset();
+    met_.reset();
     const io::Path resolved = context_.files.resolve(bag);
     const shelf::FoundVolume* volume = records_.volume_of(resolved);
     if (volume == nullptr || context_.register_file.empty()) return;
@@ -94,6 +96,17 @@ void AuditBooks::begin(const io::Path& bag, bagit::CheckOptions& options) try {
     findings_.push_back(found(FindingKind::not_recorded, bag.string(), error.sentence()));
 }
 
+void AuditBooks::begin_archive(bool compressed, bagit::CheckOptions& options) {
+    progress_.reset();
+    met_.reset();
+    if (!compressed || context_.register_file.empty()) return;
+    options.look = [this, further = std::move(options.look)](
+                       const bagit::Bag& bag, std::string_view archive, const auto& report) {
+        met_ = bag_record(bag, archive);
+        if (further) further(bag, archive, report);
+    };
+}
+
 void AuditBooks::flush() {
     if (!progress_) return;
     AuditCourse& progress = *progress_;
@@ -114,7 +127,7 @@ void AuditBooks::flush() {
 /// was sealed. (In a bag that is damaged by its own manifests the tag manifest may have rotted.)
 void AuditBooks::judge_seal(bagit::BagReport& bag) {
     if (!bag.seal || !bag.complete || (bag.valid && !*bag.valid)) return;
-    const auto verdict = records_.judge_seal(bag.path, *bag.seal);
+    const auto verdict = records_.judge_seal(bag.path, shelved_name(context_, bag), *bag.seal);
     if (verdict == shelf::SealVerdict::replaced)
         bag.findings.push_back(
             found(FindingKind::replaced_since_sealed, "",
@@ -128,23 +141,11 @@ void AuditBooks::judge_seal(bagit::BagReport& bag) {
     sort_findings(bag.findings);
 }
 
-/// Whether what could not be read is the bag's fault: a drive that was pulled out damages nothing.
-bool AuditBooks::still_there(const io::Path& bag) {
-    try {
-        const shelf::FoundVolume* volume = records_.volume_of(context_.files.resolve(bag));
-        if (volume == nullptr) return true;
-        const auto now = shelf::volume_at(context_.files, volume->root);
-        return now && now->identity.id == volume->identity.id;
-    } catch (const Error&) {
-        return false;
-    }
-}
-
 bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
     bagit::BagReport& report = bag.report;
     const bool unread = std::ranges::any_of(
         report.findings, [](const Finding& f) { return f.severity == Severity::damage; });
-    const bool there = !unread || still_there(report.path);
+    const bool there = !unread || records_.still_there(report.path);
     if (progress_) bag.proven_before = progress_->taken;
     if (report.stopped || !there) {
         flush();
@@ -160,7 +161,8 @@ bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
     judge_seal(report);
     if (!quick) note_rate(report);
     const auto since = progress_ && progress_->taken > 0 ? progress_->since : std::nullopt;
-    records_.record_check(report, quick, since);
+    if (met_) met_->name = shelved_name(context_, report);
+    records_.record_check(report, quick, since, std::exchange(met_, std::nullopt));
     progress_.reset();
     return true;
 }
@@ -176,7 +178,7 @@ void AuditBooks::note_rate(const bagit::BagReport& bag) try {
         at->second.earlier = books->rates(volume->identity.id);
     }
     at->second.now.push_back(
-        {resolved.filename().string(), context_.files.now(), bag.bytes_read, bag.seconds});
+        {shelved_name(context_, bag), context_.files.now(), bag.bytes_read, bag.seconds});
 } catch (const Error& error) {
     findings_.push_back(found(FindingKind::not_recorded, bag.path, error.sentence()));
 }

@@ -49,6 +49,11 @@ class AuditBooks {
     /// object's next `begin`.
     void begin(const io::Path& bag, bagit::CheckOptions& options);
 
+    /// The same for an archive, which is read anew each time. Of a compressed one that the shelf
+    /// keeps books on, what the check meets is kept, since it would have to be unpacked again to be
+    /// written down. The options must not outlive this object's next `begin`.
+    void begin_archive(bool compressed, bagit::CheckOptions& options);
+
     /// After the bag was read: judges its seal (adds `replaced-since-sealed` to its findings) and
     /// writes the check down; of one that was stopped only how far it came. False when the volume
     /// is not there any more: then nothing that was found counts.
@@ -60,13 +65,13 @@ class AuditBooks {
 
   private:
     void judge_seal(bagit::BagReport& bag);
-    bool still_there(const io::Path& bag);
     void flush();
     void note_rate(const bagit::BagReport& bag);
 
     const Context& context_;
     ShelfRecords records_;
     std::optional<AuditCourse> progress_;
+    std::optional<shelf::BagRecord> met_;  ///< of a compressed archive
     std::map<std::string, VolumeRates> rates_;  ///< by the volume's id
     std::vector<Finding> findings_;
 };

@@ -3,7 +3,7 @@
 #include "glassine/bagit/check.h"
 #include "glassine/io/files.h"
 #include "glassine/job/frames_csv.h"
-#include "journeys/mend_proofs.h"
+#include "journeys/bag_source.h"
 
 #include <algorithm>
 #include <set>
@@ -32,13 +32,14 @@ const bagit::Manifest* strongest(const Bag& bag, ManifestKind kind) {
     return best;
 }
 
-std::string seal_of(const Context& context, const io::Path& folder, const Bag& bag) {
+/// The tag manifest's digest, or that of the manifest that stands in for it.
+std::string seal_of(BagSource& source) {
+    const Bag& bag = source.bag();
     if (bag.seal()) return *bag.seal();
     for (const ManifestKind kind : {ManifestKind::tag, ManifestKind::payload}) {
         const bagit::Manifest* manifest = strongest(bag, kind);
         if (manifest == nullptr) continue;
-        const auto value =
-            digest_of_file(context.files, folder / manifest->file(), digest::Algorithm::sha512);
+        const auto value = source.digest_of(manifest->file(), digest::Algorithm::sha512);
         if (value) return value->hex();
     }
     return "";
@@ -94,18 +95,19 @@ void take_payload(const Bag& bag, shelf::BagRecord& record) {
 }
 
 /// Rejected raws whose proxy is among the payload.
-void take_rejected(const Context& context, const io::Path& folder, const Bag& bag,
-                   shelf::BagRecord& record) {
+void take_rejected(BagSource& source, shelf::BagRecord& record) {
+    const Bag& bag = source.bag();
     const Index file = bag.listing().find(job::frames_csv_file);
     if (file == bagit::Listing::none || !bag.listing().is_file(file) || record.payload.empty())
         return;
     const auto expected = bag.expected(file, digest::Algorithm::sha512);
-    const std::string csv = io::read_small_file(context.files, folder / job::frames_csv_file);
-    if (!expected || digest::digest_of(digest::Algorithm::sha512, csv) != *expected) return;
+    const auto csv = source.small_file(std::string(job::frames_csv_file));
+    if (!expected || !csv || digest::digest_of(digest::Algorithm::sha512, *csv) != *expected)
+        return;
     std::set<std::string_view> sealed;
     for (const shelf::PayloadFile& payload : record.payload)
         sealed.insert(payload.path);
-    for (const job::FrameRow& row : job::parse_frames_csv(csv, folder.string())) {
+    for (const job::FrameRow& row : job::parse_frames_csv(*csv, source.name())) {
         const auto proxy = std::ranges::find_if(
             row.proxies, [&](const std::string& path) { return sealed.contains(path); });
         if (proxy == row.proxies.end()) continue;
@@ -118,21 +120,40 @@ void take_rejected(const Context& context, const io::Path& folder, const Bag& ba
 
 }  // namespace
 
-shelf::BagRecord bag_record(const Context& context, const io::Path& folder) {
-    flow::Options flow;
-    flow.resources = context.resources;
-    const Bag bag = bagit::load_folder(context.files, folder, {}, flow);
+shelf::BagRecord bag_record(const Context& context, const io::Path& path) {
+    BagSource source(context, path);
+    return bag_record(source);
+}
+
+shelf::BagRecord bag_record(BagSource& source) {
     shelf::BagRecord record;
-    record.name = context.files.resolve(folder).filename().string();
-    record.seal = seal_of(context, folder, bag);
-    take_info(bag, record);
-    take_payload(bag, record);
+    record.name = source.name();
+    record.media_type = source.media_type();
+    record.seal = seal_of(source);
+    take_info(source.bag(), record);
+    take_payload(source.bag(), record);
     try {
-        take_rejected(context, folder, bag, record);
+        take_rejected(source, record);
     } catch (const Error&) {
         // An index that cannot be read proves no rejected frame; an audit names the damage.
         record.rejected.clear();
     }
+    return record;
+}
+
+std::string shelved_name(const Context& context, const bagit::BagReport& report) {
+    const std::string file = context.files.resolve(report.path).filename().string();
+    if (report.archive.empty()) return file;
+    return report.name.empty() ? bagit::archive_stem(file) : report.name;
+}
+
+std::optional<shelf::BagRecord> bag_record(const Bag& bag, std::string_view media_type) {
+    if (!bag.seal()) return std::nullopt;
+    shelf::BagRecord record;
+    record.media_type = media_type;
+    record.seal = *bag.seal();
+    take_info(bag, record);
+    take_payload(bag, record);
     return record;
 }
 

@@ -4,6 +4,7 @@
 #include "glassine/base/text.h"
 #include "glassine/flow/file_destination.h"
 #include "journeys/bag_reading.h"
+#include "journeys/bag_record.h"
 #include "journeys/carrying_sinks.h"
 #include "journeys/copies.h"
 #include "journeys/mend_proofs.h"
@@ -24,7 +25,7 @@ class CarryingArchive {
     CarryingArchive(const Context& context, const CarryRequest& request)
         : context_(context), request_(request), name_(request.bag.filename().string()) {}
 
-    std::optional<report::MigratedBag> run() {
+    std::optional<CarriedArchive> run() {
         bag_.source = request_.bag.string();
         try {
             if (plainly_no_bag()) return std::nullopt;
@@ -41,7 +42,7 @@ class CarryingArchive {
         }
         if (!holds_bag_) return std::nullopt;
         sort_findings(bag_.findings);
-        return std::move(bag_);
+        return CarriedArchive{std::move(bag_), std::move(met_)};
     }
 
   private:
@@ -58,17 +59,30 @@ class CarryingArchive {
     }
 
     /// An archive that is not compressed tells by its headers.
-    bool plainly_no_bag() const {
+    bool plainly_no_bag() {
         const auto plain = bagit::PlainArchive::open(context_.files, request_.bag, reading());
+        compressed_ = !plain;
         return plain && (!plain->contents().readable || !plain->contents().has_bag);
     }
 
+    /// Of the copy: what is met in it is kept for the register.
+    bagit::BagReport check_copy(const io::Path& copy, const std::string& words, io::Cache cache) {
+        const auto meet = [this](const bagit::Bag& bag, std::string_view media_type, const auto&) {
+            if (compressed_) met_ = bag_record(bag, media_type);
+        };
+        bagit::BagReport report = check(copy, words, cache, meet);
+        if (met_) met_->name = report.name.empty() ? bagit::archive_stem(name_) : report.name;
+        return report;
+    }
+
     bagit::BagReport check(const io::Path& archive, const std::string& words,
-                           io::Cache cache = io::Cache::use) const {
+                           io::Cache cache = io::Cache::use,
+                           bagit::CheckOptions::Look look = {}) const {
         const auto phase = context_.monitor.phase(words);
         bagit::CheckOptions options;
         options.flow = reading(cache);
         options.flow.observer = phase.get();
+        options.look = std::move(look);
         bagit::BagReport report = bagit::check_archive(context_.files, archive, options);
         stop_when_asked(report.stopped);
         return report;
@@ -98,7 +112,9 @@ class CarryingArchive {
         read(source, info, copy);
         place.sync();  // a store has it only then
         const bagit::BagReport report =
-            check(place.staged(), fmt::format("Proving the bag in {}", text::for_terminal(name_)));
+            check_copy(place.staged(),
+                       fmt::format("Proving the bag in {}", text::for_terminal(name_)),
+                       io::Cache::use);
         holds_bag_ = report.holds_bag;
         if (!holds_bag_) return;
         std::ranges::copy(report.findings, std::back_inserter(bag_.findings));
@@ -160,8 +176,9 @@ class CarryingArchive {
         const auto here = digest_of_file(context_.files, request_.bag, digest::Algorithm::sha512);
         const auto there = digest_of_file(context_.files, standing, digest::Algorithm::sha512);
         const bagit::BagReport report =
-            check(standing, fmt::format("Reading again {}", text::for_terminal(standing.string())),
-                  io::Cache::bypass);
+            check_copy(standing,
+                       fmt::format("Reading again {}", text::for_terminal(standing.string())),
+                       io::Cache::bypass);
         const bool same = here && here == there;
         holds_bag_ = report.holds_bag || !same;
         if (!holds_bag_) return;
@@ -190,13 +207,14 @@ class CarryingArchive {
     const CarryRequest& request_;
     std::string name_;
     report::MigratedBag bag_;
+    std::optional<shelf::BagRecord> met_;  ///< by the last check
+    bool compressed_ = false;
     bool holds_bag_ = true;
 };
 
 }  // namespace
 
-std::optional<report::MigratedBag> carry_archive(const Context& context,
-                                                 const CarryRequest& request) {
+std::optional<CarriedArchive> carry_archive(const Context& context, const CarryRequest& request) {
     return CarryingArchive(context, request).run();
 }
 

@@ -1,10 +1,17 @@
 #pragma once
 
+#include "glassine/shelf/register.h"
 #include "journeys/carry.h"
 
 #include <optional>
 
 namespace glassine::journeys {
+
+struct CarriedArchive {
+    report::MigratedBag bag;
+    /// What was seen of the bag in a compressed archive, which would have to be unpacked again.
+    std::optional<shelf::BagRecord> met;
+};
 
 /// Carries a bag that is packed into one file, bit for bit and packed as it is: the file is read
 /// once and written; the bag in the copy is proven by its own manifests, and the copy read back
@@ -14,7 +21,6 @@ namespace glassine::journeys {
 ///
 /// Nothing when there is no bag in the archive: it was not carried. What goes wrong is told in the
 /// result. Throws Error only when interrupted.
-std::optional<report::MigratedBag> carry_archive(const Context& context,
-                                                 const CarryRequest& request);
+std::optional<CarriedArchive> carry_archive(const Context& context, const CarryRequest& request);
 
 }  // namespace glassine::journeys

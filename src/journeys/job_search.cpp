@@ -14,7 +14,7 @@ report::FoundCopy copy_found(const KnownCopy& known) {
     copy.place = known.volume.place;
     copy.state = known.facts.state;
     copy.proven = known.facts.proven;
-    if (known.folder) copy.path = known.folder->string();
+    if (known.stands) copy.path = known.stands->string();
     return copy;
 }
 

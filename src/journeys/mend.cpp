@@ -4,6 +4,7 @@
 #include "glassine/bagit/layout.h"
 #include "glassine/recovery/locator.h"
 #include "glassine/recovery/rebuilder.h"
+#include "journeys/bag_source.h"
 #include "journeys/mend_foretelling.h"
 #include "journeys/mend_look.h"
 #include "journeys/mend_recovery_files.h"
@@ -26,18 +27,13 @@ bool is_tag(const std::string& name) {
 
 class Mending {
   public:
-    Mending(const Context& context, const MendRequest& request)
-        : context_(context), files_(context.files), request_(request), shelf_(context) {
-        place_.bag = files_.resolve(request.bag);
-        for (const io::Path& given : request.from) {
-            const io::Path other = files_.resolve(given);
-            if (!bagit::is_bag_folder(files_, other))
-                throw Error(Cause::not_found, "mend from", given.string(), "it is not a bag",
-                            "name the folder of another copy of the same bag");
-            if (other != place_.bag) place_.others.push_back(other);
-        }
-        if (request.from.empty()) place_.others = shelf_.other_copies(place_.bag);
-    }
+    /// `context`: in it all of `place.others` are folders.
+    Mending(const Context& context, const MendRequest& request, MendShelf& shelf, MendPlace place)
+        : context_(context),
+          files_(context.files),
+          request_(request),
+          shelf_(shelf),
+          place_(std::move(place)) {}
 
     report::MendResult run() {
         result_.command = "mend";
@@ -207,21 +203,50 @@ class Mending {
     const Context& context_;
     io::FileSystem& files_;
     const MendRequest& request_;
-    MendShelf shelf_;
+    MendShelf& shelf_;
     MendPlace place_;
     report::MendResult result_;
     MendLook look_;           ///< the last one
     bool suspicion_ = false;  ///< the tag manifest is known not to be what it was
 };
 
+Error not_mended(const Context& context, const io::Path& path) {
+    const auto info = context.files.find(path);
+    if (info && info->type == io::FileType::regular &&
+        bagit::is_archive_name(path.filename().string()))
+        return {Cause::not_supported, "mend", path.string(), "an archive is not healed in place",
+                "unpack it and mend the folder, or carry a whole copy with `glassine migrate`"};
+    return {Cause::not_found, "mend", path.string(), "it is not a bag",
+            "name the folder of one bag"};
+}
+
+/// Copies that the user named: each of them must be one.
+std::vector<io::Path> named_copies(const Context& context, const MendRequest& request,
+                                   const io::Path& bag, CopiesAsFolders& copies) {
+    std::vector<io::Path> others;
+    for (const io::Path& given : request.from) {
+        const io::Path other = context.files.resolve(given);
+        if (!may_hold_bag(context.files, other))
+            throw Error(Cause::not_found, "mend from", given.string(), "it is not a bag",
+                        "name the folder or archive of another copy of the same bag");
+        if (other != bag) others.push_back(copies.add(other));
+    }
+    return others;
+}
+
 }  // namespace
 
 report::MendResult mend(const Context& context, const MendRequest& request) {
     if (!bagit::is_bag_folder(context.files, request.bag) &&
         !context.files.find(request.bag / bagit::payload_directory))
-        throw Error(Cause::not_found, "mend", request.bag.string(), "it is not a bag",
-                    "name the folder of one bag");
-    return Mending(context, request).run();
+        throw not_mended(context, request.bag);
+    MendShelf shelf(context);
+    CopiesAsFolders copies(context);
+    MendPlace place;
+    place.bag = context.files.resolve(request.bag);
+    place.others = request.from.empty() ? copies.add_usable(shelf.other_copies(place.bag))
+                                        : named_copies(context, request, place.bag, copies);
+    return Mending(copies.context(), request, shelf, std::move(place)).run();
 }
 
 }  // namespace glassine::journeys

@@ -12,9 +12,9 @@
 namespace glassine::journeys {
 
 std::vector<io::Path> MendShelf::other_copies(const io::Path& bag) {
-    OtherCopies others = journeys::other_copies(records_, bag);
+    OtherCopies others = journeys::other_copies(records_, bag.filename().string(), bag);
     elsewhere_ = std::move(others.elsewhere);
-    return std::move(others.folders);
+    return std::move(others.connected);
 }
 
 void MendShelf::conclude(const io::Path& bag, const bagit::BagReport& last_look,

@@ -15,7 +15,8 @@ class MendShelf {
   public:
     explicit MendShelf(const Context& context) : records_(context) {}
 
-    /// Folders of other copies that the register knows on connected volumes, the best first; copies
+    /// Where other copies stand that the register knows on connected volumes, folders and
+    /// archives, the best first; copies
     /// that were exchanged are none. Those on volumes that are not connected are named at the end,
     /// if they are needed.
     std::vector<io::Path> other_copies(const io::Path& bag);

@@ -1,11 +1,13 @@
 #include "glassine/journeys/migrate.h"
 
+#include "glassine/bagit/archive.h"
 #include "glassine/bagit/check.h"
 #include "glassine/base/text.h"
 #include "journeys/adopt.h"
 #include "journeys/audit_books.h"
 #include "journeys/carry.h"
 #include "journeys/carry_archive.h"
+#include "journeys/copies_as_folders.h"
 #include "journeys/migrate_books.h"
 #include "journeys/old_drive.h"
 #include "journeys/paths.h"
@@ -90,7 +92,7 @@ class Migrating {
             for (const io::Path& bag : bagit::find_bags(
                      files_, files_.resolve(place), [](const auto&, const auto&) {},
                      [this](const io::Path& archive) {
-                         others_.emplace(archive.filename().string(), archive);
+                         others_.emplace(bagit::archive_stem(archive.filename().string()), archive);
                      }))
                 others_.emplace(bag.filename().string(), bag);
     }
@@ -171,11 +173,15 @@ class Migrating {
     void move_archive(const io::Path& given, const OldDrive& drive, const io::Path& archive,
                       report::RetiredSource& source) {
         CarryRequest request = request_for(drive, archive);
+        request.others = other_archives(request.bag);
+        const bool exchanged = books_.is_exchanged(request.bag);
         std::optional<MigratedBag> moved;
         try {
             make_folder(request.folder);
-            moved = carry_archive(context_, request);
-            if (moved) books_.enter_archive(request.bag, *moved);
+            if (auto carried = carry_archive(context_, request)) {
+                books_.enter(request.bag, exchanged, carried->bag, carried->met);
+                moved = std::move(carried->bag);
+            }
         } catch (const Error& error) {
             moved = not_moved(error);
         }
@@ -233,14 +239,17 @@ class Migrating {
     }
 
     MigratedBag move_bag(const io::Path& given, const OldDrive& drive, const io::Path& bag) {
-        const CarryRequest request = request_for(drive, bag);
+        CarryRequest request = request_for(drive, bag);
+        CopiesAsFolders copies(context_);
+        request.others = copies.add_usable(other_copies(request.bag));
+        const Context& context = copies.context();
         const bool exchanged = books_.is_exchanged(request.bag);
         MigratedBag moved;
         try {
             make_folder(request.folder);
-            moved = request_.upgrade && !exchanged && !is_up_to_date(context_, request.bag)
-                        ? upgrade(context_, request, request_.recovery_percent)
-                        : carry(context_, request);
+            moved = request_.upgrade && !exchanged && !is_up_to_date(context, request.bag)
+                        ? upgrade(context, request, request_.recovery_percent)
+                        : carry(context, request);
             books_.enter(request.bag, exchanged, moved);
         } catch (const Error& error) {
             moved = not_moved(error);
@@ -250,17 +259,36 @@ class Migrating {
         return moved;
     }
 
-    CarryRequest request_for(const OldDrive& drive, const io::Path& bag) {
+    CarryRequest request_for(const OldDrive& drive, const io::Path& bag) const {
         CarryRequest request;
         request.bag = bag.empty() ? drive.root : drive.root / bag;
         request.folder = bag.has_parent_path() ? to_ / bag.parent_path() : to_;
-        const auto [from, to] = others_.equal_range(request.bag.filename().string());
-        for (auto at = from; at != to; ++at)
-            if (at->second != request.bag) request.others.push_back(at->second);
-        for (io::Path& copy : books_.other_copies(request.bag))
-            if (std::ranges::find(request.others, copy) == request.others.end())
-                request.others.push_back(std::move(copy));
         return request;
+    }
+
+    /// Copies of the bag that stand elsewhere, folders and archives: those that were named, then
+    /// those that the register knows.
+    std::vector<io::Path> other_copies(const io::Path& bag) {
+        const std::string file = bag.filename().string();
+        const std::string name =
+            bagit::is_archive_name(file) ? bagit::archive_stem(file) : file;
+        std::vector<io::Path> others;
+        const auto [from, to] = others_.equal_range(name);
+        for (auto at = from; at != to; ++at)
+            if (at->second != bag) others.push_back(at->second);
+        for (io::Path& copy : books_.other_copies(name, bag))
+            if (std::ranges::find(others, copy) == others.end()) others.push_back(std::move(copy));
+        return others;
+    }
+
+    /// Those of them that an archive can be taken from, packed as it is.
+    std::vector<io::Path> other_archives(const io::Path& archive) {
+        std::vector<io::Path> others = other_copies(archive);
+        std::erase_if(others, [&](const io::Path& other) {
+            return other.filename() != archive.filename() ||
+                   files_.info(other).type != io::FileType::regular;
+        });
+        return others;
     }
 
     static MigratedBag not_moved(const Error& error) {
@@ -311,7 +339,7 @@ class Migrating {
     MigrateBooks books_;
     io::Path to_;
     std::vector<OldDrive> drives_;
-    std::multimap<std::string, io::Path> others_;  ///< by the bag's name
+    std::multimap<std::string, io::Path> others_;  ///< by the name of the bag, or of its archive
 };
 
 }  // namespace

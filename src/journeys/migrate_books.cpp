@@ -1,5 +1,6 @@
 #include "journeys/migrate_books.h"
 
+#include "glassine/bagit/archive.h"
 #include "glassine/base/text.h"
 #include "glassine/journeys/shelf.h"
 #include "glassine/shelf/standing.h"
@@ -17,7 +18,8 @@ namespace glassine::journeys {
 using report::Fate;
 using report::MigratedBag;
 
-void MigrateBooks::enter(const io::Path& source, bool exchanged, MigratedBag& bag) {
+void MigrateBooks::enter(const io::Path& source, bool exchanged, MigratedBag& bag,
+                         const std::optional<shelf::BagRecord>& met) {
     // What was closed out anew wrote itself down.
     if (bag.path.empty() || bag.fate == Fate::failed || bag.fate == Fate::adopted) return;
     if (bag.fate != Fate::damaged && exchanged) {
@@ -29,56 +31,54 @@ void MigrateBooks::enter(const io::Path& source, bool exchanged, MigratedBag& ba
         sort_findings(bag.findings);
     }
     // No replication is noted of what is damaged: it would vouch for a seal that may have rotted.
-    if (bag.fate == Fate::damaged || (bag.fate == Fate::already && is_known(bag.path)))
-        return enter_check(bag);
+    if (bag.fate == Fate::damaged || (bag.fate == Fate::already && records_.knows(bag.path)))
+        return enter_check(bag, met);
     std::string detail = fmt::format("carried from {}", source.string());
     if (bag.fate == Fate::already) detail += " by an earlier run";
     if (bag.fate == Fate::upgraded) detail += " and upgraded";
     if (!bag.healed.empty())
         detail += fmt::format(", {} healed on the way", text::counted(bag.healed.size(), "file"));
     if (!bag.how.empty()) detail += "; " + bag.how;
-    records_.record_copy(bag.path, shelf::event_type::replication, std::move(detail));
-    if (bag.fate == Fate::upgraded)
-        records_.record_resealing(bag.path, seal_of(source),
+    records_.record_copy(bag.path, shelf::event_type::replication, std::move(detail), true, met);
+    const auto old = bag.fate == Fate::upgraded ? record_of(source) : std::nullopt;
+    if (old)
+        records_.record_resealing(bag.path, old->seal,
                                   "new digests, computed in the read that proved the old ones");
 }
 
-void MigrateBooks::enter_archive(const io::Path& source, const MigratedBag& archive) {
-    if (archive.fate == Fate::carried)
-        records_.record_archive(archive.path, shelf::event_type::replication,
-                                fmt::format("carried from {}", source.string()));
-}
-
 /// A check of the copy's whole content, as the migration has just made it.
-void MigrateBooks::enter_check(const MigratedBag& bag) {
+void MigrateBooks::enter_check(const MigratedBag& bag,
+                               const std::optional<shelf::BagRecord>& met) {
     bagit::BagReport report;
     report.path = bag.path;
     report.complete = bag.fate != Fate::damaged;
     report.valid = report.complete;
     report.findings = bag.findings;
-    records_.record_check(report, false);
+    records_.record_check(report, false, {}, met);
 }
 
 bool MigrateBooks::is_exchanged(const io::Path& source) {
-    const std::string seal = seal_of(source);
-    return !seal.empty() && records_.judge_seal(source, seal) == shelf::SealVerdict::replaced;
+    // An archive may have to be unpacked for it: only where there is something to compare.
+    const std::string name = source.filename().string();
+    shelf::Register* books = records_.register_if_any();
+    if (books == nullptr || books->seal_witnesses(bagit::is_archive_name(name)
+                                                      ? bagit::archive_stem(name)
+                                                      : name)
+                                .empty())
+        return false;
+    const auto known = record_of(source);
+    return known && !known->seal.empty() &&
+           records_.judge_seal(source, known->name, known->seal) == shelf::SealVerdict::replaced;
 }
 
-std::string MigrateBooks::seal_of(const io::Path& bag) const {
-    if (context_.register_file.empty()) return "";
+std::optional<shelf::BagRecord> MigrateBooks::record_of(const io::Path& bag) const {
+    if (context_.register_file.empty()) return std::nullopt;
     try {
-        return bag_record(context_, bag).seal;
+        return bag_record(context_, bag);
     } catch (const Error&) {
         // The bag's own findings tell what is wrong with it.
-        return "";
+        return std::nullopt;
     }
-}
-
-bool MigrateBooks::is_known(const io::Path& copy) {
-    const io::Path resolved = context_.files.resolve(copy);
-    return std::ranges::any_of(
-        records_.copies_of(resolved.filename().string()),
-        [&](const KnownCopy& known) { return known.folder && *known.folder == resolved; });
 }
 
 /// What the register knows, but for copies on the old drives and those that nothing proves.
@@ -100,12 +100,21 @@ shelf::Facts MigrateBooks::without(const std::vector<io::Path>& old_drives) {
     return facts;
 }
 
+/// Whether an archive of that name is a copy of the bag.
+bool MigrateBooks::is_packed_as(const shelf::BagFacts& bag, const std::string& file) {
+    return std::ranges::any_of(bag.copies, [&](const shelf::CopyFacts& copy) {
+        return copy.packed && io::Path(copy.path).filename() == file;
+    });
+}
+
 void MigrateBooks::judge(const shelf::Facts& facts, MigratedBag& bag) {
     const shelf::Policy policy = shelf_policy(context_.studio);
-    const std::string name = io::Path(bag.path).filename().string();
+    const std::string file = io::Path(bag.path).filename().string();
     shelf::BagFacts known;
     for (const shelf::BagFacts& one : facts.bags)
-        if (one.name == name && one.copies.size() >= known.copies.size()) known = one;
+        if ((one.name == file || is_packed_as(one, file)) &&
+            one.copies.size() >= known.copies.size())
+            known = one;
     const shelf::Standing standing =
         shelf::standing_of(facts, known, policy, utc_date(context_.files.now()));
     bag.copies = standing.copies;

@@ -5,6 +5,7 @@
 #include "journeys/other_copies.h"
 #include "journeys/shelf_records.h"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -21,16 +22,17 @@ class MigrateBooks {
     /// as the register knows.
     bool is_exchanged(const io::Path& source);
 
-    /// Writes down what became of the bag at `source` (resolved). A bag that fits together and was
-    /// `exchanged` is damaged, whatever its manifests say (`replaced-since-sealed`).
-    void enter(const io::Path& source, bool exchanged, report::MigratedBag& bag);
+    /// Writes down what became of the bag at `source` (resolved), a folder or an archive. A bag
+    /// that fits together and was `exchanged` is damaged, whatever its manifests say
+    /// (`replaced-since-sealed`). `met`: what was seen of it, where looking into the copy once more
+    /// would mean to unpack it.
+    void enter(const io::Path& source, bool exchanged, report::MigratedBag& bag,
+               const std::optional<shelf::BagRecord>& met = {});
 
-    /// An archive: the register keeps copies that are folders, so only the deed is noted.
-    void enter_archive(const io::Path& source, const report::MigratedBag& archive);
-
-    /// Folders of connected copies of a bag that the register knows, without the bag itself.
-    std::vector<io::Path> other_copies(const io::Path& bag) {
-        return journeys::other_copies(records_, bag).folders;
+    /// Connected copies that the register knows of the bag called `name`, folders and archives,
+    /// without the one at `here`.
+    std::vector<io::Path> other_copies(const std::string& name, const io::Path& here) {
+        return journeys::other_copies(records_, name, here).connected;
     }
 
     /// Fills in of all bags in how many proven copies they stand, without the old drives (roots,
@@ -42,10 +44,10 @@ class MigrateBooks {
     std::vector<Finding> take_findings(const io::Path& destination);
 
   private:
-    bool is_known(const io::Path& copy);
-    std::string seal_of(const io::Path& bag) const;
-    void enter_check(const report::MigratedBag& bag);
+    std::optional<shelf::BagRecord> record_of(const io::Path& bag) const;
+    void enter_check(const report::MigratedBag& bag, const std::optional<shelf::BagRecord>& met);
     shelf::Facts without(const std::vector<io::Path>& old_drives);
+    static bool is_packed_as(const shelf::BagFacts& bag, const std::string& file);
     void judge(const shelf::Facts& facts, report::MigratedBag& bag);
 
     const Context& context_;

@@ -4,12 +4,12 @@
 
 namespace glassine::journeys {
 
-OtherCopies other_copies(ShelfRecords& records, const io::Path& bag) {
+OtherCopies other_copies(ShelfRecords& records, const std::string& name, const io::Path& here) {
     OtherCopies others;
-    for (const KnownCopy& copy : records.copies_of(bag.filename().string())) {
-        if (copy.facts.state == shelf::CopyState::replaced || copy.folder == bag) continue;
-        if (copy.folder) {
-            others.folders.push_back(*copy.folder);
+    for (const KnownCopy& copy : records.copies_of(name)) {
+        if (copy.facts.state == shelf::CopyState::replaced || copy.stands == here) continue;
+        if (copy.stands) {
+            others.connected.push_back(*copy.stands);
             continue;
         }
         const shelf::VolumeIdentity& volume = copy.volume;

@@ -52,10 +52,10 @@ class Restoring {
     /// Connected copies that the register knows help where this one is damaged.
     void find_other_copies() {
         for (const io::Path& copy : request_.from)
-            others_.push_back(bag_.add_copy(copy));
-        const io::Path here = context_.files.resolve(result_.from);
-        OtherCopies known = other_copies(records_, here.parent_path() / bag_.name());
-        for (io::Path& folder : known.folders)
+            others_.push_back(bag_.copies().add(copy));
+        OtherCopies known =
+            other_copies(records_, bag_.name(), context_.files.resolve(result_.from));
+        for (io::Path& folder : bag_.copies().add_usable(known.connected))
             if (std::ranges::find(others_, folder) == others_.end())
                 others_.push_back(std::move(folder));
         elsewhere_ = std::move(known.elsewhere);
@@ -157,6 +157,12 @@ class Restoring {
         for (const flow::Item& item : wanted_)
             if (!proven.has(item.name)) damaged.insert(item.name);
         if (damaged.empty()) return;
+        if (records_.still_there(result_.from)) {
+            std::vector<std::string> notes;
+            for (const std::string& name : damaged)
+                notes.push_back(name + ": it could not be handed out from this copy");
+            records_.record_damage(result_.from, std::move(notes));
+        }
         result_.healed = RightBytes(bag_.context(), bag_.folder(), others_)
                              .bring(damaged, proven, gallery.sinks());
         for (const report::HealedFile& file : result_.healed)

@@ -121,27 +121,38 @@ std::vector<KnownCopy> ShelfRecords::copies_of(std::string_view bag, std::string
                 at = connected_ones.emplace(copy.volume, connected(copy.volume)).first;
             KnownCopy out{known.name, copy, volume->identity, std::nullopt};
             if (at->second && context_.files.find(at->second->root / copy.path))
-                out.folder = at->second->root / copy.path;
+                out.stands = at->second->root / copy.path;
             copies.push_back(std::move(out));
         }
     }
     std::ranges::stable_sort(copies, [](const KnownCopy& a, const KnownCopy& b) {
         const auto key = [](const KnownCopy& c) {
-            return std::tuple(c.folder.has_value(), c.facts.state == shelf::CopyState::whole,
-                              c.facts.counts(), c.facts.proven);
+            return std::tuple(c.stands.has_value(), c.facts.state == shelf::CopyState::whole,
+                              c.facts.counts(), !c.facts.packed, c.facts.proven);
         };
         return key(a) > key(b);
     });
     return copies;
 }
 
+bool ShelfRecords::still_there(const io::Path& bag) {
+    try {
+        const shelf::FoundVolume* volume = volume_of(context_.files.resolve(bag));
+        if (volume == nullptr) return true;
+        return look_at(volume->root, volume->identity.id).has_value();
+    } catch (const Error&) {
+        return false;
+    }
+}
+
 std::optional<shelf::SealVerdict> ShelfRecords::judge_seal(const io::Path& bag,
+                                                           const std::string& name,
                                                            const std::string& seal) try {
     if (context_.register_file.empty()) return std::nullopt;
     const io::Path resolved = context_.files.resolve(bag);
     Register* books = open(false);
     if (books == nullptr) return std::nullopt;
-    const auto witnesses = books->seal_witnesses(resolved.filename().string());
+    const auto witnesses = books->seal_witnesses(name);
     if (witnesses.empty()) return std::nullopt;
     const shelf::FoundVolume* volume = volume_of(resolved);
     return shelf::judge_seal(witnesses, seal, volume == nullptr ? "" : volume->identity.id);

@@ -1,5 +1,6 @@
 #include "journeys/shelf_records.h"
 
+#include "glassine/bagit/archive.h"
 #include "glassine/base/text.h"
 #include "glassine/io/files.h"
 #include "glassine/shelf/volume_log.h"
@@ -55,6 +56,7 @@ struct ShelfRecords::Place {
     std::string path;  ///< below the volume's root
     std::string bag;
     std::string seal;
+    std::string media_type;  ///< of an archive
 };
 
 ShelfRecords::ShelfRecords(const Context& context) : context_(context) {}
@@ -95,7 +97,7 @@ std::optional<ShelfRecords::Place> ShelfRecords::place_of(const io::Path& bag, b
     const io::Path resolved = context_.files.resolve(bag);
     const shelf::FoundVolume* volume = volume_of(resolved);
     if (volume != nullptr)
-        return Place{*volume, volume->relative(resolved), resolved.filename().string(), {}};
+        return Place{*volume, volume->relative(resolved), resolved.filename().string(), {}, {}};
     const bool in_doubt = std::ranges::any_of(findings_, [](const Finding& f) {
         return f.kind == FindingKind::volume_cloned || f.kind == FindingKind::not_recorded;
     });
@@ -115,8 +117,48 @@ Event ShelfRecords::about(const Place& place, std::string_view type, Outcome out
     if (!place.seal.empty()) event.with_object(shelf::object_type::seal, place.seal);
     event.with_object(shelf::object_type::volume, place.volume.identity.id);
     event.with_object(shelf::object_type::path, place.path);
+    if (!place.media_type.empty())
+        event.with_object(shelf::object_type::media_type, place.media_type);
     if (!context_.person.empty()) event.with_agent("person", context_.person, "implementer");
     return event;
+}
+
+/// What the bag says of itself, also into `place`.
+shelf::BagRecord ShelfRecords::look_into(const io::Path& bag, Place& place) {
+    shelf::BagRecord record = bag_record(context_, bag);
+    take(record, place);
+    return record;
+}
+
+void ShelfRecords::take(shelf::BagRecord& record, Place& place) const {
+    record.volume = place.volume.identity.id;
+    record.path = place.path;
+    place.bag = record.name;
+    place.seal = record.seal;
+    place.media_type = record.media_type;
+}
+
+/// The copy that the register knows at that place, of whatever bag; null if there is none.
+const shelf::CopyFacts* ShelfRecords::known_at(Place& place) {
+    for (const shelf::BagFacts& known : facts().bags)
+        for (const shelf::CopyFacts& copy : known.copies)
+            if (copy.volume == place.volume.identity.id && copy.path == place.path &&
+                copy.is_there()) {
+                place.bag = known.name;
+                return &copy;
+            }
+    return nullptr;
+}
+
+/// Fills in which bag stands at the place, from the register if it knows, from the bag if not.
+void ShelfRecords::identify(const io::Path& bag, Place& place) {
+    const shelf::CopyFacts* known = known_at(place);
+    if (known == nullptr) {
+        look_into(bag, place);
+        return;
+    }
+    place.seal = known->seal;
+    if (known->packed) place.media_type = bagit::archive_media_type(place.path);
 }
 
 void ShelfRecords::write_log(const shelf::FoundVolume& volume, const std::vector<Event>& events) {
@@ -143,7 +185,7 @@ void ShelfRecords::write(const Place& place, const std::vector<Event>& events,
         if (bag != nullptr) {
             books->record_bag(*bag);
             // What stood at this place under another seal is not there any more.
-            const shelf::BagKey seen{bag->name, bag->seal};
+            const shelf::SeenCopy seen{{bag->name, bag->seal}, !bag->media_type.empty()};
             books->finish_scan(place.volume.identity.id, place.path, {&seen, 1});
         }
         books->record_events(events);
@@ -176,20 +218,20 @@ void ShelfRecords::record(const Event& event, const shelf::FoundVolume* volume) 
 }
 
 void ShelfRecords::record_copy(const io::Path& bag, std::string_view how, std::string detail,
-                               bool read_back) try {
+                               bool read_back, std::optional<shelf::BagRecord> met) try {
     auto place = place_of(bag, true);
     if (!place) return;
-    shelf::BagRecord record = bag_record(context_, bag);
-    record.volume = place->volume.identity.id;
-    record.path = place->path;
-    place->seal = record.seal;
+    if (met)
+        take(*met, *place);
+    else
+        met = look_into(bag, *place);
     const Timestamp now = context_.files.now();
     std::vector<Event> events{about(*place, how, Outcome::success, std::move(detail), now)};
     if (read_back)
         events.push_back(about(*place, t::fixity_check, Outcome::success,
                                "read back from the medium and compared, all files",
                                Timestamp{now.nanoseconds + 1000}));
-    write(*place, events, &record);
+    write(*place, events, &*met);
 } catch (const Error& error) {
     tell(found(FindingKind::not_recorded, bag.string(), error.sentence()));
 }
@@ -209,21 +251,22 @@ void ShelfRecords::record_resealing(const io::Path& bag, const std::string& old_
 }
 
 void ShelfRecords::record_check(const bagit::BagReport& report, bool quick,
-                                std::optional<Timestamp> since) try {
+                                std::optional<Timestamp> since,
+                                std::optional<shelf::BagRecord> met) try {
     auto place = place_of(report.path);
     if (!place) return;
-    shelf::BagRecord record = bag_record(context_, report.path);
-    record.volume = place->volume.identity.id;
-    record.path = place->path;
-    place->seal = record.seal;
     const Outcome outcome = outcome_of(report, quick);
+    if (met)
+        take(*met, *place);
+    else
+        met = record_if_readable(report, outcome, *place);
     // A tag manifest that has rotted gives another seal; it is the known copy that is damaged. One
     // that goes with everything else in the bag was exchanged.
-    bool known_copy = false;
-    if (outcome == Outcome::failure)
+    bool known_copy = !met;
+    if (met && outcome == Outcome::failure && !report.valid.value_or(quick))
         for (const KnownCopy& copy : copies_of(place->bag))
             if (copy.volume.id == place->volume.identity.id && copy.facts.path == place->path &&
-                copy.facts.seal != record.seal && !report.valid.value_or(quick)) {
+                copy.facts.seal != met->seal) {
                 place->seal = copy.facts.seal;
                 known_copy = true;
             }
@@ -234,28 +277,57 @@ void ShelfRecords::record_check(const bagit::BagReport& report, bool quick,
     if (!quick && report.bytes_read > 0)
         event.with_figure(shelf::figure::bytes, fmt::format("{}", report.bytes_read))
             .with_figure(shelf::figure::seconds, fmt::format("{:.3f}", report.seconds));
-    const bool nameless = record.seal.empty();
-    write(*place, {event}, known_copy || nameless ? nullptr : &record);
+    write(*place, {event}, known_copy || met->seal.empty() ? nullptr : &*met);
 } catch (const Error& error) {
     tell(found(FindingKind::not_recorded, report.path, error.sentence()));
+}
+
+/// An archive may be damaged so that nothing can be learnt from it any more: then it is the copy
+/// that the register knows there.
+std::optional<shelf::BagRecord> ShelfRecords::record_if_readable(const bagit::BagReport& report,
+                                                                 Outcome outcome, Place& place) try {
+    return look_into(report.path, place);
+} catch (const Error& error) {
+    const shelf::CopyFacts* known = known_at(place);
+    if (error.cause() == Cause::interrupted || outcome != Outcome::failure || known == nullptr)
+        throw;
+    place.seal = known->seal;
+    if (known->packed) place.media_type = bagit::archive_media_type(place.path);
+    return std::nullopt;
+}
+
+bool ShelfRecords::knows(const io::Path& copy) try {
+    auto place = place_of(copy);
+    return place && known_at(*place) != nullptr;
+} catch (const Error& error) {
+    tell(found(FindingKind::not_recorded, copy.string(), error.sentence()));
+    return false;
+}
+
+void ShelfRecords::record_damage(const io::Path& bag, std::vector<std::string> notes) try {
+    auto place = place_of(bag);
+    if (!place) return;
+    identify(bag, *place);
+    Event event = about(*place, t::fixity_check, Outcome::failure,
+                        "met while files were handed out", context_.files.now());
+    notes.resize(std::min(notes.size(), most_notes));
+    event.outcome_detail = std::move(notes);
+    write(*place, {event}, nullptr);
+} catch (const Error& error) {
+    tell(found(FindingKind::not_recorded, bag.string(), error.sentence()));
 }
 
 void ShelfRecords::record_presence(const io::Path& bag, const std::string& seal) try {
     auto place = place_of(bag);
     if (!place) return;
-    for (const shelf::BagFacts& known : facts().bags)
-        for (const shelf::CopyFacts& copy : known.copies)
-            if (known.name == place->bag && copy.seal == seal && copy.path == place->path &&
-                copy.volume == place->volume.identity.id && copy.is_there())
-                return;
+    const shelf::CopyFacts* known = known_at(*place);
+    if (known != nullptr && known->seal == seal) return;
     // A seal that somebody else has given may come from a tag manifest that has rotted: the end of
     // the check tells, and it is no use to go on from here then.
-    if (judge_seal(bag, seal).value_or(shelf::SealVerdict::as_sealed) !=
+    if (judge_seal(bag, place->bag, seal).value_or(shelf::SealVerdict::as_sealed) !=
         shelf::SealVerdict::as_sealed)
         return;
-    shelf::BagRecord record = bag_record(context_, bag);
-    record.volume = place->volume.identity.id;
-    record.path = place->path;
+    const shelf::BagRecord record = look_into(bag, *place);
     if (record.seal == seal) write(*place, {}, &record);
 } catch (const Error& error) {
     tell(found(FindingKind::not_recorded, bag.string(), error.sentence()));
@@ -265,7 +337,7 @@ void ShelfRecords::record_recovery(const io::Path& bag, Outcome outcome, std::st
                                    std::vector<std::string> notes) try {
     auto place = place_of(bag);
     if (!place) return;
-    place->seal = bag_record(context_, bag).seal;
+    look_into(bag, *place);
     Event event = about(*place, t::recovery, outcome, std::move(detail), context_.files.now());
     notes.resize(std::min(notes.size(), most_notes));
     event.outcome_detail = std::move(notes);
@@ -274,27 +346,11 @@ void ShelfRecords::record_recovery(const io::Path& bag, Outcome outcome, std::st
     tell(found(FindingKind::not_recorded, bag.string(), error.sentence()));
 }
 
-void ShelfRecords::record_archive(const io::Path& archive, std::string_view what,
-                                  std::string detail, const std::string& target) try {
-    const auto place = place_of(archive);
-    if (!place) return;
-    Event event = shelf::new_event(what, context_.files.now(), Outcome::success, std::move(detail));
-    event.with_object(shelf::object_type::volume, place->volume.identity.id);
-    event.with_object(shelf::object_type::path, place->path);
-    if (!target.empty()) event.with_object(shelf::object_type::path, target, "outcome");
-    if (!context_.person.empty()) event.with_agent("person", context_.person, "implementer");
-    record(event, &place->volume);
-} catch (const Error& error) {
-    tell(found(FindingKind::not_recorded, archive.string(), error.sentence()));
-}
-
 void ShelfRecords::record_dissemination(const io::Path& bag, std::string detail,
                                         const std::string& target) try {
     auto place = place_of(bag);
     if (!place) return;
-    if (context_.files.info(context_.files.resolve(bag)).type != io::FileType::directory)
-        return record_archive(bag, t::dissemination, std::move(detail), target);
-    place->seal = bag_record(context_, bag).seal;
+    identify(bag, *place);
     Event event =
         about(*place, t::dissemination, Outcome::success, std::move(detail), context_.files.now());
     event.with_object(shelf::object_type::path, target, "outcome");

@@ -22,12 +22,13 @@ struct KnownCopy {
     std::string bag;  ///< the bag's name
     shelf::CopyFacts facts;
     shelf::VolumeIdentity volume;
-    /// The bag's folder; nothing while its volume is not connected (or the bag is not there).
-    std::optional<io::Path> folder;
+    /// The bag's folder, or the archive that it is packed into (`facts.packed`); nothing while its
+    /// volume is not connected (or the bag is not there).
+    std::optional<io::Path> stands;
 };
 
 /// What a journey writes into the shelf's books, and what it asks of them: the one door between
-/// journeys and the register.
+/// journeys and the register. A bag here is a folder, or an archive that one is packed into.
 ///
 ///     ShelfRecords records(context);
 ///     records.record_copy(bag_folder, shelf::event_type::replication, "carried from …");
@@ -56,8 +57,9 @@ class ShelfRecords {
     /// the register. `how`: `ingestion` for a bag sealed just now, `replication` for a copy of a
     /// bag, `accession` for a bag that others made. With `read_back` the whole copy was read from
     /// its medium and found as sealed: recorded as a fixity check of its own.
+    /// `met` as in `record_check`.
     void record_copy(const io::Path& bag, std::string_view how, std::string detail,
-                     bool read_back = true);
+                     bool read_back = true, std::optional<shelf::BagRecord> met = {});
 
     /// An upgrade: the bag at `bag` was given the new seal that it carries now, in place of
     /// `old_seal` (hex).
@@ -65,9 +67,14 @@ class ShelfRecords {
 
     /// A check of the bag at `report.path` that came to its end. Full checks prove or accuse, quick
     /// ones (`quick`) accuse only. `since`: when the first of its files was read, where the check
-    /// went on from an earlier one.
+    /// went on from an earlier one. `met`: what the check has seen of the bag, where reading its
+    /// tag files once more would take as long as the check.
     void record_check(const bagit::BagReport& report, bool quick,
-                      std::optional<Timestamp> since = {});
+                      std::optional<Timestamp> since = {},
+                      std::optional<shelf::BagRecord> met = {});
+
+    /// Files of the copy at `bag` that were met damaged while something else was done with it.
+    void record_damage(const io::Path& bag, std::vector<std::string> notes);
 
     /// What was healed in the bag at `bag`.
     void record_recovery(const io::Path& bag, shelf::Outcome outcome, std::string detail,
@@ -75,11 +82,6 @@ class ShelfRecords {
 
     /// Something was handed out of the copy at `bag` to `target`.
     void record_dissemination(const io::Path& bag, std::string detail, const std::string& target);
-
-    /// Something was done with a bag that is packed into one file: the register keeps no copies
-    /// that are archives, only the event. `target`: where its content went, or empty.
-    void record_archive(const io::Path& archive, std::string_view what, std::string detail,
-                        const std::string& target = {});
 
     /// The bag stands on its volume, whatever it is like: its tag files are read unless the
     /// register has it there with that seal already.
@@ -96,16 +98,23 @@ class ShelfRecords {
     // tells the latter.
 
     /// All copies that stand somewhere, of the bag of that name (and seal, unless it is empty):
-    /// connected ones first, whole before doubtful, the latest proven first.
+    /// connected ones first, whole before doubtful, folders before archives, the latest proven
+    /// first.
     std::vector<KnownCopy> copies_of(std::string_view bag, std::string_view seal = {});
+    /// Whether what could not be read is the fault of the bag: a drive that was pulled out damages
+    /// nothing. True where nobody can tell.
+    bool still_there(const io::Path& bag);
+    /// Whether the register expects a copy of a bag right there.
+    bool knows(const io::Path& copy);
     /// The volume if it is connected: where it was last seen, beside other volumes' places, or at
     /// any mount point.
     std::optional<shelf::FoundVolume> connected(const std::string& volume_id);
     /// All volumes of the register that are connected.
     std::vector<shelf::FoundVolume> connected_volumes();
-    /// What the register says of a seal found on the copy at `bag`; nothing when it lies on no
-    /// volume or nobody ever saw that bag.
-    std::optional<shelf::SealVerdict> judge_seal(const io::Path& bag, const std::string& seal);
+    /// What the register says of a seal found on the copy at `bag` of the bag called `name`;
+    /// nothing when it lies on no volume or nobody ever saw that bag.
+    std::optional<shelf::SealVerdict> judge_seal(const io::Path& bag, const std::string& name,
+                                                 const std::string& seal);
 
     /// The register, for what is not offered here; null when there is none or it cannot be read.
     shelf::Register* register_if_any();
@@ -118,6 +127,12 @@ class ShelfRecords {
   private:
     struct Place;
     std::optional<Place> place_of(const io::Path& bag, bool is_new = false);
+    shelf::BagRecord look_into(const io::Path& bag, Place& place);
+    void take(shelf::BagRecord& record, Place& place) const;
+    const shelf::CopyFacts* known_at(Place& place);
+    void identify(const io::Path& bag, Place& place);
+    std::optional<shelf::BagRecord> record_if_readable(const bagit::BagReport& report,
+                                                       shelf::Outcome outcome, Place& place);
     shelf::Register* open(bool create);
     void create_register();
     void tell(Finding finding);

@@ -1,3 +1,4 @@
+#include "glassine/bagit/archive.h"
 #include "glassine/bagit/check.h"
 #include "glassine/base/text.h"
 #include "glassine/flow/destination.h"
@@ -6,6 +7,7 @@
 #include "glassine/shelf/register.h"
 #include "glassine/shelf/volume_log.h"
 #include "journeys/bag_record.h"
+#include "journeys/bag_source.h"
 #include "journeys/shelf_records.h"
 
 #include <algorithm>
@@ -21,13 +23,11 @@ namespace {
 using report::Ending;
 using shelf::Register;
 
-constexpr std::uint64_t largest_events = 64u << 20;
-
 /// A volume, and the bags on it that were met.
 struct Met {
     shelf::FoundVolume volume;
     std::vector<std::string> below;  ///< folders of it that were looked through; "": all
-    std::vector<io::Path> bags;
+    std::vector<io::Path> bags;      ///< folders and archives
     bool doubtful = false;  ///< it carries the identity of another one
 };
 
@@ -63,14 +63,17 @@ class Scan {
         if (above) met(*above).below.push_back(above->relative(path));
         std::vector<io::Path> bags;
         const auto visit = [&](const io::WalkEntry& entry) {
-            if (io::Path(entry.path).filename() == shelf::identity_file_name)
+            const io::Path name = io::Path(entry.path).filename();
+            if (name == shelf::identity_file_name)
                 meet_volume((path / entry.path).parent_path());
+            else if (entry.type == io::FileType::regular && bagit::is_archive_name(name.string()))
+                bags.push_back(path / entry.path);
         };
         const auto enter = [&](const io::WalkEntry& entry) { return goes_into(path, entry, bags); };
         const auto fail = [&](const std::string& below, const Error& error) {
             tell(found(FindingKind::unreadable, (path / below).string(), error.sentence()));
         };
-        if (bagit::is_bag_folder(files, path))
+        if (may_hold_bag(files, path))
             bags.push_back(path);
         else
             io::walk(files, path, visit, fail, enter);
@@ -186,7 +189,7 @@ class Scan {
         Register::Batch batch(*register_);
         register_->record_volume(volume.identity, volume.root);
         take_events(scanned, read_log(volume));
-        std::vector<shelf::BagKey> seen;
+        std::vector<shelf::SeenCopy> seen;
         for (const io::Path& bag : met.bags)
             take_bag(volume, bag, scanned, seen);
         for (const std::string& below : met.below)
@@ -223,10 +226,11 @@ class Scan {
     }
 
     void take_bag(const shelf::FoundVolume& volume, const io::Path& bag,
-                  report::ScannedVolume& scanned, std::vector<shelf::BagKey>& seen) {
+                  report::ScannedVolume& scanned, std::vector<shelf::SeenCopy>& seen) {
         if (context_.stop.stop_requested()) return;
         try {
-            shelf::BagRecord record = bag_record(context_, bag);
+            BagSource source(context_, bag);
+            shelf::BagRecord record = bag_record(source);
             if (record.seal.empty()) {
                 tell(found(FindingKind::manifest_missing, bag.string(),
                            "nothing tells this bag from another, so it was not taken in"));
@@ -235,25 +239,30 @@ class Scan {
             record.volume = volume.identity.id;
             record.path = volume.relative(bag);
             register_->record_bag(record);
-            seen.push_back({record.name, record.seal});
+            seen.push_back({{record.name, record.seal}, !record.media_type.empty()});
             ++scanned.bags;
-            take_events(scanned, events_in(bag, record.name));
+            take_events(scanned, events_in(source));
         } catch (const Error& error) {
             if (error.cause() == Cause::interrupted || error.path() == context_.register_file)
                 throw;
+            // Most archives on a server have nothing to do with bags.
+            if (error.cause() == Cause::not_found && holds_no_bag(bag)) return;
             tell(found(FindingKind::unreadable, bag.string(), error.sentence()));
         }
     }
 
+    bool holds_no_bag(const io::Path& archive) const {
+        const auto info = context_.files.find(archive);
+        return info && info->type == io::FileType::regular;
+    }
+
     /// What the bag itself tells of its making. Its lines are about the bag and no copy of it.
-    std::vector<shelf::Event> events_in(const io::Path& bag, const std::string& name) {
-        const io::Path file = bag / "events.jsonl";
-        const auto info = context_.files.find(file);
-        if (!info || info->type != io::FileType::regular) return {};
-        shelf::EventLines lines =
-            shelf::parse_event_lines(io::read_small_file(context_.files, file, largest_events));
+    std::vector<shelf::Event> events_in(BagSource& bag) {
+        const auto text = bag.small_file("events.jsonl");
+        if (!text) return {};
+        shelf::EventLines lines = shelf::parse_event_lines(*text);
         std::erase_if(lines.events, [&](const shelf::Event& event) {
-            return event.object(shelf::object_type::bag) != name ||
+            return event.object(shelf::object_type::bag) != bag.name() ||
                    !event.object(shelf::object_type::volume).empty();
         });
         return std::move(lines.events);

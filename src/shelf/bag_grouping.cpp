@@ -131,7 +131,7 @@ class Grouping {
             bag.keep_until = std::max(bag.keep_until, rows_[row].facts.keep_until);
         }
         std::sort(bag.copies.begin(), bag.copies.end(), [](const CopyFacts& a, const CopyFacts& b) {
-            return std::tie(a.volume, a.seal) < std::tie(b.volume, b.seal);
+            return std::tie(a.volume, a.seal, a.packed) < std::tie(b.volume, b.seal, b.packed);
         });
         return bag;
     }

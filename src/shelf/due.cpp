@@ -104,11 +104,17 @@ class Collector {
                 "glassine shelf find " + shell_word(bag.name), 0);
             return;
         }
-        std::string command = "glassine mend " + shell_word(place_of_copy(there.front()));
-        for (std::size_t i = 1; i < there.size(); ++i) {
-            command += " --from " + shell_word(place_of_copy(there[i]));
+        // An archive is not healed in place, but whole pictures can be had from it.
+        std::vector<Placed> ordered = there;
+        std::ranges::stable_partition(ordered, [](const Placed& p) { return !p.copy->packed; });
+        const bool folder = !ordered.front().copy->packed;
+        std::string command = fmt::format("glassine {} {}", folder ? "mend" : "restore",
+                                          shell_word(place_of_copy(ordered.front())));
+        for (std::size_t i = 1; i < ordered.size(); ++i) {
+            command += " --from " + shell_word(place_of_copy(ordered[i]));
         }
-        add(DueKind::no_whole_copy, since, there.front().copy->volume, {bag.name},
+        if (!folder) command += " --to FOLDER";
+        add(DueKind::no_whole_copy, since, ordered.front().copy->volume, {bag.name},
             fmt::format("{}: not one whole copy is left; {} of it may heal one another", bag.name,
                         text::counted(there.size(), "damaged copy", "damaged copies")),
             std::move(command), 0);
@@ -123,14 +129,21 @@ class Collector {
         const std::string here = shell_word(place_of_copy(copy));
         const std::string there = shell_word(place_of_copy(*best));
         const std::string trouble = facts.trouble.empty() ? "" : ": " + facts.trouble;
+        const std::string remedy = facts.packed && !replaced
+                                       ? "; an archive is not healed in place: move it aside, then "
+                                         "carry a whole copy to where it stood"
+                                       : "";
         // An exchanged copy is not healed but looked into: what stands there is another bag.
+        const std::string command =
+            replaced       ? fmt::format("glassine audit {} {}", here, there)
+            : facts.packed ? fmt::format("glassine migrate {} --to {}", there,
+                                         shell_word(folder_of_copy(copy)))
+                           : fmt::format("glassine mend {} --from {}", here, there);
         add(DueKind::damaged_copy, facts.last_error ? utc_date(*facts.last_error) : start_of(bag),
             facts.volume, {bag.name},
-            fmt::format("{}: the copy on {} {}{}", bag.name, name_and_place(*copy.volume),
-                        replaced ? "is not the one that was sealed" : "is damaged", trouble),
-            replaced ? fmt::format("glassine audit {} {}", here, there)
-                     : fmt::format("glassine mend {} --from {}", here, there),
-            tally_of(counting).copies);
+            fmt::format("{}: the copy on {} {}{}{}", bag.name, name_and_place(*copy.volume),
+                        replaced ? "is not the one that was sealed" : "is damaged", trouble, remedy),
+            command, tally_of(counting).copies);
     }
 
     void say_too_few(const BagFacts& bag, const std::vector<Placed>& there,

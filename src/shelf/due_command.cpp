@@ -75,6 +75,12 @@ std::string place_of_copy(const Placed& copy) {
     return root.ends_with('/') ? root + copy.copy->path : root + "/" + copy.copy->path;
 }
 
+std::string folder_of_copy(const Placed& copy) {
+    const std::string place = place_of_copy(copy);
+    const std::size_t slash = place.rfind('/');
+    return slash == std::string::npos || slash == 0 ? place : place.substr(0, slash);
+}
+
 std::string name_and_place(const VolumeFacts& volume) {
     if (volume.identity.place.empty()) return volume.name();
     return fmt::format("{} ({})", volume.name(), volume.identity.place);

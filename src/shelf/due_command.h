@@ -19,6 +19,9 @@ std::string shell_word(std::string_view text);
 /// Where a copy stands, as far as is known: the volume's last root (or its label) and the path.
 std::string place_of_copy(const Placed& copy);
 
+/// The folder that the copy stands in.
+std::string folder_of_copy(const Placed& copy);
+
 /// "SHELF-07 (cupboard B)".
 std::string name_and_place(const VolumeFacts& volume);
 

@@ -7,6 +7,7 @@
 #include <charconv>
 #include <set>
 #include <string>
+#include <tuple>
 #include <utility>
 
 namespace glassine::shelf {
@@ -33,6 +34,11 @@ std::optional<std::string> or_null(std::string_view text) {
     return text.empty() ? std::nullopt : std::optional(std::string(text));
 }
 
+/// Whether it is about a copy that is packed into one file.
+bool is_packed(const Event& event) {
+    return !event.object(object_type::media_type).empty();
+}
+
 /// False if the event is known already.
 bool insert(sql::Database& database, const Event& event) {
     const std::vector<std::byte> uuid = uuid_bytes(event.id);
@@ -41,10 +47,10 @@ bool insert(sql::Database& database, const Event& event) {
     const auto volume = or_null(subject(event, object_type::volume));
     const std::string line = to_json_line(event);
     database.run(
-        "INSERT OR IGNORE INTO events(uuid, time, type, outcome, bag, seal, volume, line) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
+        "INSERT OR IGNORE INTO events(uuid, time, type, outcome, bag, seal, volume, packed, line) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
         sql::Blob(uuid), event.time, event.type, static_cast<int>(event.outcome), bag, seal, volume,
-        line);
+        is_packed(event), line);
     return database.changed() > 0;
 }
 
@@ -72,11 +78,13 @@ void know_copy(sql::Database& database, const Event& event) {
     if (bag.empty() || volume.empty() || seal.empty()) return;
     if (!shows_copy(event.type, event.outcome)) return;
     const std::int64_t bag_id = bag_row(database, bag, seal);
-    copy_row(database, bag_id, volume_row(database, volume));
+    copy_row(database, bag_id, volume_row(database, volume), is_packed(event));
 }
 
 void forget_progress(sql::Database& database, const Event& event) {
-    if (event.type != event_type::fixity_check || event.outcome == Outcome::partial) return;
+    if (event.type != event_type::fixity_check || event.outcome == Outcome::partial ||
+        is_packed(event))
+        return;
     const std::string_view bag = subject(event, object_type::bag);
     const std::string_view volume = subject(event, object_type::volume);
     for (const char* statement :
@@ -96,13 +104,13 @@ std::string note_of(const std::string& line) {
 }
 
 std::vector<CopyEvent> copy_events(sql::Database& database, std::string_view bag,
-                                   std::string_view volume) {
+                                   std::string_view volume, bool packed) {
     std::vector<CopyEvent> events;
     // Of two events of one moment the one recorded later came later: the order of the log.
     auto query = database.query(
-        "SELECT time, type, outcome, seal, line FROM events WHERE bag = ? AND volume = ? "
-        "ORDER BY time, id",
-        bag, volume);
+        "SELECT time, type, outcome, seal, line FROM events WHERE bag = ? AND volume = ? AND "
+        "packed = ? ORDER BY time, id",
+        bag, volume, packed);
     while (query.next()) {
         if (!decides_copy(query.view(1))) continue;
         const auto outcome = static_cast<Outcome>(query.integer(2));
@@ -130,14 +138,15 @@ Number number(std::string_view text) {
 
 }  // namespace
 
-void replay_copies(sql::Database& database, std::string_view bag_name, std::string_view volume) {
-    const std::vector<CopyEvent> events = copy_events(database, bag_name, volume);
+void replay_copies(sql::Database& database, std::string_view bag_name, std::string_view volume,
+                   bool packed) {
+    const std::vector<CopyEvent> events = copy_events(database, bag_name, volume, packed);
     std::vector<std::pair<std::int64_t, std::string>> copies;
     {
         auto query = database.query(
             "SELECT copies.id, seal FROM bags JOIN copies ON bag_id = bags.id JOIN volumes ON "
-            "volumes.id = volume_id WHERE name = ? AND uuid = ?",
-            bag_name, volume);
+            "volumes.id = volume_id WHERE name = ? AND uuid = ? AND packed = ?",
+            bag_name, volume, packed);
         while (query.next())
             copies.emplace_back(query.integer(0), query.text(1));
     }
@@ -155,7 +164,7 @@ std::size_t Register::record_events(std::span<const Event> events) {
     sql::Database& database = inside().database;
     sql::Transaction transaction(database);
     std::size_t news = 0;
-    std::set<std::pair<std::string, std::string>> touched;
+    std::set<std::tuple<std::string, std::string, bool>> touched;
     for (const Event& event : events) {
         if (!insert(database, event)) continue;
         ++news;
@@ -165,11 +174,11 @@ std::size_t Register::record_events(std::span<const Event> events) {
         const std::string_view bag = subject(event, object_type::bag);
         const std::string_view volume = subject(event, object_type::volume);
         if (!bag.empty() && !volume.empty() && decides_copy(event.type)) {
-            touched.emplace(bag, volume);
+            touched.emplace(bag, volume, is_packed(event));
         }
     }
-    for (const auto& [bag, volume] : touched)
-        replay_copies(database, bag, volume);
+    for (const auto& [bag, volume, packed] : touched)
+        replay_copies(database, bag, volume, packed);
     transaction.commit();
     return news;
 }

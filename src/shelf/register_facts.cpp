@@ -159,8 +159,8 @@ std::vector<CopyRow> load_copies(sql::Database& database) {
     }
     auto query = database.query(
         "SELECT bag_id, uuid, path, seal, made, proven, checked, first_error, last_error, trouble, "
-        "present, damaged, dropped FROM copies JOIN volumes ON volumes.id = volume_id JOIN bags ON "
-        "bags.id = bag_id ORDER BY bag_id, uuid");
+        "present, damaged, dropped, packed FROM copies JOIN volumes ON volumes.id = volume_id JOIN "
+        "bags ON bags.id = bag_id ORDER BY bag_id, uuid, packed");
     while (query.next()) {
         CopyRow row;
         row.bag_id = query.integer(0);
@@ -177,6 +177,7 @@ std::vector<CopyRow> load_copies(sql::Database& database) {
         const bool is_retired = std::binary_search(retired.begin(), retired.end(), copy.volume);
         copy.state = state_of(is_retired, query.integer(10) != 0, query.integer(11) != 0,
                               query.integer(12) != 0, copy.proven.has_value());
+        copy.packed = query.integer(13) != 0;
         rows.push_back(std::move(row));
     }
     return rows;

@@ -41,10 +41,11 @@ std::int64_t volume_row(sql::Database& database, std::string_view id);
 std::int64_t bag_row(sql::Database& database, std::string_view name, std::string_view seal);
 std::optional<std::int64_t> find_bag_row(sql::Database& database, const BagKey& bag);
 /// The row of a copy, made (as not there) if need be.
-std::int64_t copy_row(sql::Database& database, std::int64_t bag, std::int64_t volume);
+std::int64_t copy_row(sql::Database& database, std::int64_t bag, std::int64_t volume, bool packed);
 
-/// Works out anew how all copies of bags of that name on that volume stand.
-void replay_copies(sql::Database& database, std::string_view bag_name, std::string_view volume);
+/// Works out anew how all copies of bags of that name and form on that volume stand.
+void replay_copies(sql::Database& database, std::string_view bag_name, std::string_view volume,
+                   bool packed);
 
 /// Writes payload, rejected frames and search words of a bag.
 void write_payload(sql::Database& database, std::int64_t bag, const BagRecord& record);

@@ -74,11 +74,13 @@ std::int64_t bag_row(sql::Database& database, std::string_view name, std::string
     return database.last_id();
 }
 
-std::int64_t copy_row(sql::Database& database, std::int64_t bag, std::int64_t volume) {
+std::int64_t copy_row(sql::Database& database, std::int64_t bag, std::int64_t volume, bool packed) {
     auto known =
-        database.query("SELECT id FROM copies WHERE bag_id = ? AND volume_id = ?", bag, volume);
+        database.query("SELECT id FROM copies WHERE bag_id = ? AND volume_id = ? AND packed = ?",
+                       bag, volume, packed);
     if (known.next()) return known.integer(0);
-    database.run("INSERT INTO copies(bag_id, volume_id) VALUES (?, ?)", bag, volume);
+    database.run("INSERT INTO copies(bag_id, volume_id, packed) VALUES (?, ?, ?)", bag, volume,
+                 packed);
     return database.last_id();
 }
 
@@ -115,27 +117,29 @@ void Register::record_bag(const BagRecord& bag) {
     if (!known.listed && !bag.payload.empty()) {
         write_payload(database, row, bag);
     }
-    const std::int64_t copy = copy_row(database, row, volume);
+    const bool packed = !bag.media_type.empty();
+    const std::int64_t copy = copy_row(database, row, volume, packed);
     database.run(
         "UPDATE copies SET present = 1, path = ?2 WHERE id = ?1 AND (present = 0 OR path <> ?2)",
         copy, bag.path);
     // Its events may have come first.
-    if (database.changed() > 0) replay_copies(database, bag.name, bag.volume);
+    if (database.changed() > 0) replay_copies(database, bag.name, bag.volume, packed);
     transaction.commit();
 }
 
 void Register::finish_scan(const std::string& volume, std::string_view below,
-                           std::span<const BagKey> seen) {
+                           std::span<const SeenCopy> seen) {
     sql::Database& database = inside().database;
     sql::Transaction transaction(database);
-    const std::set<BagKey> there(seen.begin(), seen.end());
+    const std::set<SeenCopy> there(seen.begin(), seen.end());
     std::vector<std::pair<std::int64_t, bool>> changes;
     auto query = database.query(
-        "SELECT copies.id, name, seal, path, present FROM copies JOIN bags ON bags.id = bag_id "
+        "SELECT copies.id, name, seal, path, present, packed FROM copies JOIN bags ON bags.id = bag_id "
         "JOIN volumes ON volumes.id = volume_id WHERE uuid = ?",
         volume);
     while (query.next()) {
-        const bool seen_now = there.contains({query.text(1), query.text(2)});
+        const bool seen_now =
+            there.contains({{query.text(1), query.text(2)}, query.integer(5) != 0});
         if (!seen_now && !is_below(query.view(3), below)) continue;
         if (seen_now != (query.integer(4) != 0)) changes.emplace_back(query.integer(0), seen_now);
     }

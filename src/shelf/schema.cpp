@@ -75,7 +75,26 @@ CREATE TABLE audited_files(
   PRIMARY KEY(bag_id, volume_id, path)) WITHOUT ROWID;
 )";
 
-constexpr std::array steps{first_version, second_version};
+/// Version 3: a folder and an archive of one bag on one volume are two copies. (SQLite changes no
+/// constraint of a table that stands.)
+constexpr const char* third_version = R"(
+ALTER TABLE events ADD COLUMN packed INTEGER NOT NULL DEFAULT 0;
+DROP INDEX copies_by_volume;
+ALTER TABLE copies RENAME TO copies_2;
+CREATE TABLE copies(
+  id INTEGER PRIMARY KEY, bag_id INTEGER NOT NULL REFERENCES bags,
+  volume_id INTEGER NOT NULL REFERENCES volumes, packed INTEGER NOT NULL DEFAULT 0,
+  path TEXT NOT NULL DEFAULT '', present INTEGER NOT NULL DEFAULT 0, made INTEGER, proven INTEGER,
+  checked INTEGER, damaged INTEGER NOT NULL DEFAULT 0, dropped INTEGER NOT NULL DEFAULT 0,
+  first_error INTEGER, last_error INTEGER, trouble TEXT NOT NULL DEFAULT '',
+  UNIQUE(bag_id, volume_id, packed));
+INSERT INTO copies SELECT id, bag_id, volume_id, 0, path, present, made, proven, checked, damaged,
+  dropped, first_error, last_error, trouble FROM copies_2;
+DROP TABLE copies_2;
+CREATE INDEX copies_by_volume ON copies(volume_id);
+)";
+
+constexpr std::array steps{first_version, second_version, third_version};
 
 constexpr std::array tables{"volumes", "bags",           "clients",      "copies", "frames",
                             "forms",   "files",          "digest_sizes", "words",  "events",

@@ -115,7 +115,7 @@ bool proven_lately(const CopyFacts& copy, const Policy& policy, Date today) {
 Standing standing_of(const Facts& facts, const BagFacts& bag, const Policy& policy, Date today) {
     Standing standing;
     const PlacedCopies counting =
-        placed_copies(facts, bag, [](const CopyFacts& copy) { return copy.counts(); });
+        separate(placed_copies(facts, bag, [](const CopyFacts& copy) { return copy.counts(); }));
     const Tally tally = tally_of(counting);
     standing.copies = tally.copies;
     standing.volumes = tally.volumes;

@@ -31,11 +31,21 @@ std::vector<Placed> placed_copies(const Facts& facts, const BagFacts& bag,
     return placed;
 }
 
+std::vector<Placed> separate(std::vector<Placed> copies) {
+    std::set<std::string> folders;
+    for (const Placed& placed : copies)
+        if (!placed.copy->packed) folders.insert(placed.copy->volume);
+    std::erase_if(copies, [&](const Placed& placed) {
+        return placed.copy->packed && folders.contains(placed.copy->volume);
+    });
+    return copies;
+}
+
 Tally tally_of(const std::vector<Placed>& copies) {
     std::set<std::string> volumes;
     std::set<VolumeKind> kinds;
     Tally tally;
-    for (const Placed& placed : copies) {
+    for (const Placed& placed : separate(copies)) {
         ++tally.copies;
         volumes.insert(placed.copy->volume);
         kinds.insert(placed.volume->identity.kind);

@@ -19,12 +19,17 @@ struct Placed {
 std::vector<Placed> placed_copies(const Facts& facts, const BagFacts& bag,
                                   const std::function<bool(const CopyFacts&)>& wanted);
 
+/// Without archives beside a folder of the same bag on the same volume: one fault takes both, so
+/// that they are no further copy.
+std::vector<Placed> separate(std::vector<Placed> copies);
+
 struct Tally {
     unsigned copies = 0;
     unsigned volumes = 0;
     unsigned off_site = 0;
     unsigned media_kinds = 0;
 };
+/// Counts the copies that are `separate`.
 Tally tally_of(const std::vector<Placed>& copies);
 
 /// "2 of 3 copies", "0 of 1 copies off site", …: what the policy asks for and the tally lacks.

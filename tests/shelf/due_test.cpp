@@ -126,6 +126,28 @@ TEST_CASE("a damaged copy is healed from the best other one") {
     CHECK(item.command == "glassine mend /mnt/a/archive/gala --from /mnt/o/archive/gala");
 }
 
+TEST_CASE("a damaged archive is replaced by a whole copy, not healed in place") {
+    Kept kept;
+    kept.damage(0, "2026-01-10");
+    kept.copy(0).packed = true;
+    kept.copy(0).path = "archive/gala.tar";
+    kept.copy(1).proven = at("2026-02-01");
+    kept.copy(2).proven = at("2026-02-02");
+    const DueItem item = kept.only(DueKind::damaged_copy);
+    CHECK(item.what.find("move it aside") != std::string::npos);
+    CHECK(item.command == "glassine migrate /mnt/o/archive/gala --to /mnt/a/archive");
+}
+
+TEST_CASE("an archive beside its own folder is no further copy") {
+    Kept kept;
+    kept.bag().copies.pop_back();
+    CopyFacts packed = kept.copy(1);
+    packed.packed = true;
+    kept.bag().copies.push_back(packed);
+    const DueItem item = kept.only(DueKind::too_few_copies);
+    CHECK(item.what.find("2 of 3 copies") != std::string::npos);
+}
+
 TEST_CASE("after an error the rest of the medium and the other copies are to be read") {
     Kept kept;
     BagFacts other = kept.bag();

@@ -304,7 +304,7 @@ TEST_CASE("a bag that was not found again is missing, and only where it was look
     CHECK(state(reg, "two", "a") == CopyState::missing);
     reg.finish_scan("a", "202", {});
     CHECK(state(reg, "one", "a") == CopyState::unproven);
-    const std::vector<BagKey> seen{{"two", two.seal}};
+    const std::vector<SeenCopy> seen{{{"two", two.seal}}};
     reg.finish_scan("a", "", seen);
     CHECK(state(reg, "one", "a") == CopyState::missing);
     CHECK(state(reg, "two", "a") == CopyState::unproven);
@@ -338,7 +338,7 @@ TEST_CASE("a bag exchanged with its manifests does not count as a copy") {
     exchanged.payload[0].digest = content("forged");
     reg.record_bag(exchanged);
     reg.record_event(about(event_type::fixity_check, "2026-09-20", exchanged));
-    reg.finish_scan("a", "", std::vector<BagKey>{{"gala", exchanged.seal}});
+    reg.finish_scan("a", "", std::vector<SeenCopy>{{{"gala", exchanged.seal}}});
 
     const Facts facts = reg.facts();
     REQUIRE(facts.bags.size() == 1);
@@ -474,4 +474,33 @@ TEST_CASE("a batch is kept whole or not at all") {
         batch.commit();
     }
     CHECK(fresh.reg.facts().bags.size() == 1);
+}
+
+TEST_CASE("a folder and an archive of one bag on one volume are two copies") {
+    Fresh fresh;
+    Register& reg = fresh.reg;
+    const BagRecord folder = test::bag("gala", "a");
+    BagRecord archive = folder;
+    archive.path = "gala.tar";
+    archive.media_type = "application/x-tar";
+    reg.record_bag(folder);
+    reg.record_bag(archive);
+    Event failed = about(event_type::fixity_check, "2026-09-20", archive);
+    failed.outcome = Outcome::failure;
+    failed.with_object(object_type::media_type, archive.media_type);
+    reg.record_event(about(event_type::fixity_check, "2026-09-20", folder));
+    reg.record_event(failed);
+
+    const Facts facts = reg.facts();
+    REQUIRE(facts.bags.size() == 1);
+    REQUIRE(facts.bags[0].copies.size() == 2);
+    CHECK_FALSE(facts.bags[0].copies[0].packed);
+    CHECK(facts.bags[0].copies[0].state == CopyState::whole);
+    CHECK(facts.bags[0].copies[1].packed);
+    CHECK(facts.bags[0].copies[1].path == "gala.tar");
+    CHECK(facts.bags[0].copies[1].state == CopyState::damaged);
+
+    reg.finish_scan("a", "", std::vector<SeenCopy>{{{"gala", archive.seal}, true}});
+    CHECK(reg.facts().bags[0].copies[0].state == CopyState::missing);
+    CHECK(reg.facts().bags[0].copies[1].state == CopyState::damaged);
 }

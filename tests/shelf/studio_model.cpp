@@ -338,12 +338,12 @@ void StudioModel::rebuild(Register& into) const {
     for (const auto& [id, volume] : volumes_) {
         if (!volume.alive) continue;
         into.record_volume(volume.identity, volume.root);
-        std::vector<BagKey> seen;
+        std::vector<SeenCopy> seen;
         for (const auto& [name, copy] : volume.copies) {
             BagRecord here = *copy.bag;
             here.volume = id;
             into.record_bag(here);
-            seen.push_back({name, here.seal});
+            seen.push_back({{name, here.seal}});
         }
         into.record_events(volume.log);
         into.finish_scan(id, "", seen);

@@ -22,6 +22,9 @@ namespace glassine::bagit {
 /// A file name that ends like an archive that is read here: .tar, .zip, .tar.gz and .tgz, .tar.zst
 /// and .tzst, .tar.bz2 and .tbz2, .tar.xz and .txz; blind to ASCII case.
 bool is_archive_name(std::string_view file_name);
+/// The media type that the ending tells, as in `ArchiveContents`; "application/octet-stream" where
+/// it tells none.
+std::string_view archive_media_type(std::string_view file_name);
 /// The name without that ending: what the bag's folder should be called (0.97 §4-2).
 std::string archive_stem(std::string_view file_name);
 

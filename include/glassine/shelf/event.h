@@ -72,6 +72,8 @@ inline constexpr std::string_view volume =
     "volume id";                                  ///< of the volume's identity file, or its address
 inline constexpr std::string_view path = "path";  ///< below the volume's root
 inline constexpr std::string_view file = "file";  ///< below the bag's root
+/// Of the one file that the copy is packed into (RFC 6838); a copy that is a folder has none.
+inline constexpr std::string_view media_type = "media type";
 }  // namespace object_type
 
 /// Figures that later work reads again (PREMIS 2.4.2, eventDetailExtension): keys of

@@ -29,6 +29,7 @@ struct CopyFacts {
     std::string volume;  ///< the volume's id
     std::string path;    ///< below the volume's root
     std::string seal;    ///< hex
+    bool packed = false;  ///< into one file, an archive; else it is a folder
     CopyState state = CopyState::unproven;
     std::optional<Timestamp> made;
     std::optional<Timestamp> proven;       ///< the last full check that found it whole
@@ -60,7 +61,7 @@ struct BagFacts {
     std::uint64_t payload_files = 0;     ///< 0: known from events only, no copy was ever read
     std::optional<Date> promised_until;  ///< as set for this bag; the policy's otherwise
     std::optional<Date> keep_until;      ///< as set for this bag; the policy's otherwise
-    std::vector<CopyFacts> copies;       ///< by volume id, then seal
+    std::vector<CopyFacts> copies;       ///< by volume id, then seal, folders before archives
 
     bool operator==(const BagFacts&) const = default;
 };

@@ -54,6 +54,8 @@ struct BagRecord {
                          ///< without one); not empty
     std::string volume;  ///< the volume's id; recorded before
     std::string path;    ///< below the volume's root
+    /// Of the one file that the copy is packed into; empty: it is a folder.
+    std::string media_type;
     std::string number;  ///< External-Identifier; may be empty
     std::vector<std::string> clients;
     std::optional<Date> shoot_date;
@@ -72,6 +74,14 @@ struct BagKey {
     std::string name;
     std::string seal;
     auto operator<=>(const BagKey&) const = default;
+};
+
+/// A copy that a look through a volume came across. A folder and an archive of one bag on one
+/// volume are two copies, which may fare differently.
+struct SeenCopy {
+    BagKey bag;
+    bool packed = false;
+    auto operator<=>(const SeenCopy&) const = default;
 };
 
 /// A seal that a bag was seen with.
@@ -145,7 +155,7 @@ class Register {
     /// Ends a look through the folder `below` (empty: all) of a volume: copies that the register
     /// expects there and that are not among `seen` are missing, those among them are there.
     void finish_scan(const std::string& volume, std::string_view below,
-                     std::span<const BagKey> seen);
+                     std::span<const SeenCopy> seen);
 
     // Asking.
 
@@ -164,8 +174,8 @@ class Register {
     /// How fast each bag on the volume could be read in its audits, oldest first.
     std::vector<RatePoint> rates(std::string_view volume);
 
-    // Where an interrupted audit of one copy stopped. Recording a fixity check of the copy with
-    // any outcome but `partial` forgets it.
+    // Where an interrupted audit of one copy stopped; of folders only. Recording a fixity check of
+    // the copy with any outcome but `partial` forgets it.
 
     AuditProgress audit_progress(const BagKey& bag, const std::string& volume);
     /// Adds files found whole; the first call sets `since`.
