@@ -48,8 +48,8 @@ std::string_view archive_media_type(std::string_view file_name) {
 
 std::string archive_stem(std::string_view file_name) {
     const Ending* ending = ending_of_archive(file_name);
-    return std::string(file_name.substr(
-        0, file_name.size() - (ending == nullptr ? 0 : ending->text.size())));
+    return std::string(
+        file_name.substr(0, file_name.size() - (ending == nullptr ? 0 : ending->text.size())));
 }
 
 }  // namespace glassine::bagit

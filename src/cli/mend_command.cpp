@@ -17,8 +17,9 @@ std::function<int(Program&)> declare_mend(CLI::App& app) {
     const auto options = std::make_shared<MendOptions>();
     app.add_option("BAG", options->bag, "The folder of a bag")->required()->option_text(" ");
     app.add_option("--from", options->from,
-                   "Another copy of the same bag, whole or damaged; once for each (default: the "
-                   "copies that the register knows on connected volumes)")
+                   "Another copy of the same bag, whole or damaged, a folder or an archive that is "
+                   "not compressed; once for each (default: the copies that the register knows on "
+                   "connected volumes)")
         ->option_text("BAG");
     app.add_flag("--dry-run", options->dry_run, "Tell what can be healed, and write nothing");
     return [options](Program& program) {

@@ -124,7 +124,8 @@ Command scan_command() {
         "Reads volumes, tag files of bags and event logs at or below each path into the "
         "register, history included. The register can be rebuilt from the drives by this "
         "alone; scanning twice changes nothing. Pictures are not read: `glassine audit` "
-        "proves them.\n\n"
+        "proves them. Bags that are packed into one file are taken in as well; a compressed one "
+        "has to be read to its end for it.\n\n"
         "A register that is damaged is put aside, never replaced. Exit code 1 means that "
         "something could not be taken in.",
         {{"glassine shelf scan /mnt/shelf-a", "take one drive in"},

@@ -71,7 +71,7 @@ class AuditBooks {
     const Context& context_;
     ShelfRecords records_;
     std::optional<AuditCourse> progress_;
-    std::optional<shelf::BagRecord> met_;  ///< of a compressed archive
+    std::optional<shelf::BagRecord> met_;       ///< of a compressed archive
     std::map<std::string, VolumeRates> rates_;  ///< by the volume's id
     std::vector<Finding> findings_;
 };

@@ -1,8 +1,8 @@
 #pragma once
 
-#include "glassine/journeys/context.h"
 #include "glassine/bagit/bag.h"
 #include "glassine/bagit/check.h"
+#include "glassine/journeys/context.h"
 #include "glassine/shelf/register.h"
 
 #include <optional>
@@ -13,15 +13,15 @@ namespace glassine::journeys {
 
 class BagSource;
 
-/// What the tag files of a bag, a folder or an archive, say of it, as the register keeps it: whose job, the payload with its
-/// digests, the rejected raws that something sealed stands for. Reads tag files only. `volume` and
-/// `path` are left empty.
+/// What the tag files of a bag, a folder or an archive, say of it, as the register keeps it: whose
+/// job, the payload with its digests, the rejected raws that something sealed stands for. Reads tag
+/// files only. `volume` and `path` are left empty.
 ///
 /// A manifest or frames.csv that is not what the tag manifest says is left out: the register lists
 /// only contents that the seal vouches for. In a bag without a SHA-512 tag manifest the SHA-512 of
 /// its strongest tag manifest, or else payload manifest, stands in for the seal; the seal is empty
-/// when there is no manifest at all. A compressed archive is read from end to end. Throws Error when
-/// the folder cannot be listed, or the archive not be read.
+/// when there is no manifest at all. A compressed archive is read from end to end. Throws Error
+/// when the folder cannot be listed, or the archive not be read.
 shelf::BagRecord bag_record(const Context& context, const io::Path& bag);
 shelf::BagRecord bag_record(BagSource& bag);
 

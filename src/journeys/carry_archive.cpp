@@ -111,10 +111,9 @@ class CarryingArchive {
         CopySinks copy(place);
         read(source, info, copy);
         place.sync();  // a store has it only then
-        const bagit::BagReport report =
-            check_copy(place.staged(),
-                       fmt::format("Proving the bag in {}", text::for_terminal(name_)),
-                       io::Cache::use);
+        const bagit::BagReport report = check_copy(
+            place.staged(), fmt::format("Proving the bag in {}", text::for_terminal(name_)),
+            io::Cache::use);
         holds_bag_ = report.holds_bag;
         if (!holds_bag_) return;
         std::ranges::copy(report.findings, std::back_inserter(bag_.findings));
@@ -175,10 +174,9 @@ class CarryingArchive {
         clear_leftovers_beside(context_, standing);
         const auto here = digest_of_file(context_.files, request_.bag, digest::Algorithm::sha512);
         const auto there = digest_of_file(context_.files, standing, digest::Algorithm::sha512);
-        const bagit::BagReport report =
-            check_copy(standing,
-                       fmt::format("Reading again {}", text::for_terminal(standing.string())),
-                       io::Cache::bypass);
+        const bagit::BagReport report = check_copy(
+            standing, fmt::format("Reading again {}", text::for_terminal(standing.string())),
+            io::Cache::bypass);
         const bool same = here && here == there;
         holds_bag_ = report.holds_bag || !same;
         if (!holds_bag_) return;

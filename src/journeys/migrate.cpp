@@ -270,8 +270,7 @@ class Migrating {
     /// those that the register knows.
     std::vector<io::Path> other_copies(const io::Path& bag) {
         const std::string file = bag.filename().string();
-        const std::string name =
-            bagit::is_archive_name(file) ? bagit::archive_stem(file) : file;
+        const std::string name = bagit::is_archive_name(file) ? bagit::archive_stem(file) : file;
         std::vector<io::Path> others;
         const auto [from, to] = others_.equal_range(name);
         for (auto at = from; at != to; ++at)

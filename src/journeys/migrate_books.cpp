@@ -47,8 +47,7 @@ void MigrateBooks::enter(const io::Path& source, bool exchanged, MigratedBag& ba
 }
 
 /// A check of the copy's whole content, as the migration has just made it.
-void MigrateBooks::enter_check(const MigratedBag& bag,
-                               const std::optional<shelf::BagRecord>& met) {
+void MigrateBooks::enter_check(const MigratedBag& bag, const std::optional<shelf::BagRecord>& met) {
     bagit::BagReport report;
     report.path = bag.path;
     report.complete = bag.fate != Fate::damaged;
@@ -61,10 +60,9 @@ bool MigrateBooks::is_exchanged(const io::Path& source) {
     // An archive may have to be unpacked for it: only where there is something to compare.
     const std::string name = source.filename().string();
     shelf::Register* books = records_.register_if_any();
-    if (books == nullptr || books->seal_witnesses(bagit::is_archive_name(name)
-                                                      ? bagit::archive_stem(name)
-                                                      : name)
-                                .empty())
+    if (books == nullptr ||
+        books->seal_witnesses(bagit::is_archive_name(name) ? bagit::archive_stem(name) : name)
+            .empty())
         return false;
     const auto known = record_of(source);
     return known && !known->seal.empty() &&

@@ -285,7 +285,8 @@ void ShelfRecords::record_check(const bagit::BagReport& report, bool quick,
 /// An archive may be damaged so that nothing can be learnt from it any more: then it is the copy
 /// that the register knows there.
 std::optional<shelf::BagRecord> ShelfRecords::record_if_readable(const bagit::BagReport& report,
-                                                                 Outcome outcome, Place& place) try {
+                                                                 Outcome outcome,
+                                                                 Place& place) try {
     return look_into(report.path, place);
 } catch (const Error& error) {
     const shelf::CopyFacts* known = known_at(place);

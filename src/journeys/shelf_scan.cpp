@@ -28,7 +28,7 @@ struct Met {
     shelf::FoundVolume volume;
     std::vector<std::string> below;  ///< folders of it that were looked through; "": all
     std::vector<io::Path> bags;      ///< folders and archives
-    bool doubtful = false;  ///< it carries the identity of another one
+    bool doubtful = false;           ///< it carries the identity of another one
 };
 
 class Scan {

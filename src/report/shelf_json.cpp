@@ -46,6 +46,7 @@ Json copy_facts(const shelf::CopyFacts& copy, const std::vector<shelf::VolumeFac
     out["label"] = at == volumes.end() ? "" : text::to_utf8(at->name());
     out["place"] = at == volumes.end() ? "" : text::to_utf8(at->identity.place);
     out["path"] = text::to_utf8(copy.path);
+    out["packed"] = copy.packed;
     out["seal"] = copy.seal;
     out["state"] = word(copy.state);
     out["made"] = moment(copy.made);

@@ -134,15 +134,16 @@ class Collector {
                                          "carry a whole copy to where it stood"
                                        : "";
         // An exchanged copy is not healed but looked into: what stands there is another bag.
-        const std::string command =
-            replaced       ? fmt::format("glassine audit {} {}", here, there)
-            : facts.packed ? fmt::format("glassine migrate {} --to {}", there,
-                                         shell_word(folder_of_copy(copy)))
-                           : fmt::format("glassine mend {} --from {}", here, there);
+        const std::string command = replaced ? fmt::format("glassine audit {} {}", here, there)
+                                    : facts.packed
+                                        ? fmt::format("glassine migrate {} --to {}", there,
+                                                      shell_word(folder_of_copy(copy)))
+                                        : fmt::format("glassine mend {} --from {}", here, there);
         add(DueKind::damaged_copy, facts.last_error ? utc_date(*facts.last_error) : start_of(bag),
             facts.volume, {bag.name},
             fmt::format("{}: the copy on {} {}{}{}", bag.name, name_and_place(*copy.volume),
-                        replaced ? "is not the one that was sealed" : "is damaged", trouble, remedy),
+                        replaced ? "is not the one that was sealed" : "is damaged", trouble,
+                        remedy),
             command, tally_of(counting).copies);
     }
 

@@ -134,7 +134,8 @@ void Register::finish_scan(const std::string& volume, std::string_view below,
     const std::set<SeenCopy> there(seen.begin(), seen.end());
     std::vector<std::pair<std::int64_t, bool>> changes;
     auto query = database.query(
-        "SELECT copies.id, name, seal, path, present, packed FROM copies JOIN bags ON bags.id = bag_id "
+        "SELECT copies.id, name, seal, path, present, packed FROM copies JOIN bags ON bags.id = "
+        "bag_id "
         "JOIN volumes ON volumes.id = volume_id WHERE uuid = ?",
         volume);
     while (query.next()) {

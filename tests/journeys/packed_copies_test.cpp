@@ -170,8 +170,7 @@ TEST_CASE("what an archive has damaged is handed out from another copy, and note
     const auto copies = shelf.copies();
     REQUIRE(copies.size() == 2);
     for (const shelf::CopyFacts& copy : copies)
-        CHECK(copy.state ==
-              (copy.packed ? shelf::CopyState::damaged : shelf::CopyState::whole));
+        CHECK(copy.state == (copy.packed ? shelf::CopyState::damaged : shelf::CopyState::whole));
 }
 
 TEST_CASE("an archive that was carried is a copy, and the old drive's statement counts it") {

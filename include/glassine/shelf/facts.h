@@ -26,9 +26,9 @@ enum class CopyState {
 std::string_view word(CopyState state);
 
 struct CopyFacts {
-    std::string volume;  ///< the volume's id
-    std::string path;    ///< below the volume's root
-    std::string seal;    ///< hex
+    std::string volume;   ///< the volume's id
+    std::string path;     ///< below the volume's root
+    std::string seal;     ///< hex
     bool packed = false;  ///< into one file, an archive; else it is a folder
     CopyState state = CopyState::unproven;
     std::optional<Timestamp> made;
