@@ -155,8 +155,9 @@ constexpr std::array kinds{
     KindInfo{unmapped, "unmapped", blocking, "A person has to decide where this belongs."},
     KindInfo{checksum_mismatch, "checksum-mismatch", blocking,
              "A file is not what a checksum list found beside it says."},
-    KindInfo{not_upgraded, "not-upgraded", warning,
-             "A bag was carried as it is and not made anew, because it is damaged."},
+    KindInfo{
+        not_upgraded, "not-upgraded", warning,
+        "A bag was carried as it is and not made anew: it is damaged, or a compressed archive."},
     KindInfo{frame_unknown, "frame-unknown", blocking,
              "No picture in the bag answers to what was asked for."},
     KindInfo{target_exists, "target-exists", blocking,

@@ -14,7 +14,7 @@
 #include "journeys/places.h"
 #include "journeys/source_tree.h"
 #include "journeys/time_budget.h"
-#include "journeys/upgrade.h"
+#include "journeys/upgrade_archive.h"
 
 #include <algorithm>
 #include <map>
@@ -172,16 +172,11 @@ class Migrating {
 
     void move_archive(const io::Path& given, const OldDrive& drive, const io::Path& archive,
                       report::RetiredSource& source) {
-        CarryRequest request = request_for(drive, archive);
-        request.others = other_archives(request.bag);
-        const bool exchanged = books_.is_exchanged(request.bag);
+        const CarryRequest request = request_for(drive, archive);
         std::optional<MigratedBag> moved;
         try {
             make_folder(request.folder);
-            if (auto carried = carry_archive(context_, request)) {
-                books_.enter(request.bag, exchanged, carried->bag, carried->met);
-                moved = std::move(carried->bag);
-            }
+            moved = upgrade_or_carry(request);
         } catch (const Error& error) {
             moved = not_moved(error);
         }
@@ -195,14 +190,32 @@ class Migrating {
                       "was not carried"));
             return;
         }
-        if (request_.upgrade && moved->fate != Fate::failed)
-            moved->findings.push_back(
-                found(FindingKind::not_upgraded, Severity::note, "",
-                      "an archive is carried as it is; to make a new bag of it, unpack it and "
-                      "migrate the folder"));
         moved->source = (given / archive).string();
         moved->drive = given.string();
         account(std::move(*moved), source);
+    }
+
+    /// Nothing when there is no bag in the archive.
+    std::optional<MigratedBag> upgrade_or_carry(CarryRequest request) {
+        const bool exchanged = books_.is_exchanged(request.bag);
+        std::string why;
+        if (request_.upgrade && !exchanged) {
+            CopiesAsFolders copies(context_);
+            request.others = copies.add_usable(other_copies(request.bag));
+            if (auto made =
+                    upgrade_archive(copies.context(), request, request_.recovery_percent, why)) {
+                books_.enter(request.bag, exchanged, *made);
+                return made;
+            }
+        }
+        request.others = other_archives(request.bag);
+        auto carried = carry_archive(context_, request);
+        if (!carried) return std::nullopt;
+        books_.enter(request.bag, exchanged, carried->bag, carried->met);
+        if (!why.empty() && carried->bag.fate != Fate::failed)
+            carried->bag.findings.push_back(
+                found(FindingKind::not_upgraded, Severity::note, "", why));
+        return std::move(carried->bag);
     }
 
     void adopt_job(const io::Path& given, const OldDrive& drive, const io::Path& job,

@@ -101,6 +101,61 @@ TEST_CASE("old bags become BagIt 1.0 bags with SHA-512, their previous tag files
     }
 }
 
+TEST_CASE("an old bag in an archive becomes a folder that is a new bag") {
+    // GNU tar, and zipfile of Python's standard library: as a library it stores.
+    const char* const store =
+        "import pathlib, zipfile\n"
+        "with zipfile.ZipFile('bag-0.97.zip', 'w') as packed:\n"
+        "    for path in sorted(pathlib.Path('bag-0.97').rglob('*')): packed.write(path)\n";
+    const std::vector<std::vector<std::string>> packers{{"tar", "-cf", "bag-0.97.tar", "bag-0.97"},
+                                                        {"python3", "-c", store}};
+    for (const auto& packer : packers) {
+        const Shelf shelf;
+        const fs::path old = shelf.add_bag("0.97");
+        REQUIRE(run(packer, shelf.old()).code == 0);
+        const fs::path kept = shelf.folder / "kept";
+        fs::rename(old, kept);
+        const auto result = shelf.migrate();
+        REQUIRE(result.bags.size() == 1);
+        INFO(result.bags[0].failure << listed(result.bags[0].findings));
+        CHECK(result.bags[0].fate == Fate::upgraded);
+        CHECK(result.bags[0].files == 1);
+        CHECK(result.sources[0].accounted == result.sources[0].files);
+        const fs::path bag = shelf.fresh() / "bag-0.97";
+        const auto report = bagit::check_folder(io::posix_file_system(), bag, {});
+        CHECK(report.bagit_version == "1.0");
+        CHECK(report.valid == true);
+        for (const auto& entry : fs::recursive_directory_iterator(kept / "data"))
+            if (entry.is_regular_file())
+                CHECK(content_of(bag / "data" / fs::relative(entry.path(), kept / "data")) ==
+                      content_of(entry.path()));
+        CHECK(shelf.migrate().bags.at(0).fate == Fate::already);
+    }
+}
+
+TEST_CASE("a compressed archive is carried as it is, and that is told") {
+    const Shelf shelf;
+    shelf.add_bag("0.97");
+    REQUIRE(run({"tar", "-czf", "bag-0.97.tgz", "--remove-files", "bag-0.97"}, shelf.old()).code ==
+            0);
+    const auto result = shelf.migrate();
+    CHECK(result.bags.at(0).fate == Fate::carried);
+    CHECK(find(result.bags[0].findings, FindingKind::not_upgraded) != nullptr);
+}
+
+TEST_CASE("a damaged archive is carried packed as it is, and not upgraded") {
+    const Shelf shelf;
+    shelf.add_bag("0.97");
+    REQUIRE(run({"tar", "-cf", "bag-0.97.tar", "--remove-files", "bag-0.97"}, shelf.old()).code ==
+            0);
+    std::string content = content_of(shelf.old() / "bag-0.97.tar");
+    content.resize(content.size() / 2);
+    write_file(shelf.old() / "bag-0.97.tar", content);
+    const auto result = shelf.migrate();
+    CHECK(result.bags.at(0).fate == Fate::damaged);
+    CHECK(content_of(shelf.fresh() / "bag-0.97.tar") == content);
+}
+
 TEST_CASE("a bag that is as bags are made today is carried as it is") {
     const Shelf shelf;
     shelf.add_bag("1.0");
