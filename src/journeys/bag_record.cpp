@@ -142,7 +142,7 @@ shelf::BagRecord bag_record(BagSource& source) {
 }
 
 std::string shelved_name(const Context& context, const bagit::BagReport& report) {
-    const std::string file = context.files.resolve(report.path).filename().string();
+    std::string file = context.files.resolve(report.path).filename().string();
     if (report.archive.empty()) return file;
     return report.name.empty() ? bagit::archive_stem(file) : report.name;
 }

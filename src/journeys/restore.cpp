@@ -157,12 +157,7 @@ class Restoring {
         for (const flow::Item& item : wanted_)
             if (!proven.has(item.name)) damaged.insert(item.name);
         if (damaged.empty()) return;
-        if (records_.still_there(result_.from)) {
-            std::vector<std::string> notes;
-            for (const std::string& name : damaged)
-                notes.push_back(name + ": it could not be handed out from this copy");
-            records_.record_damage(result_.from, std::move(notes));
-        }
+        note_damage(damaged);
         result_.healed = RightBytes(bag_.context(), bag_.folder(), others_)
                              .bring(damaged, proven, gallery.sinks());
         for (const report::HealedFile& file : result_.healed)
@@ -172,6 +167,16 @@ class Restoring {
                                   "came from {}",
                                   file.from)));
         if (!stopped()) tell_lost(damaged, proven);
+    }
+
+    /// The copy is not what it was, whatever became of the pictures.
+    void note_damage(const std::set<std::string>& damaged) {
+        if (!records_.still_there(result_.from)) return;
+        std::vector<std::string> notes;
+        notes.reserve(damaged.size());
+        for (const std::string& name : damaged)
+            notes.push_back(name + ": it could not be handed out from this copy");
+        records_.record_damage(result_.from, std::move(notes));
     }
 
     void tell_lost(const std::set<std::string>& damaged, const ProvenFiles& proven) {

@@ -106,7 +106,8 @@ class Collector {
         }
         // An archive is not healed in place, but whole pictures can be had from it.
         std::vector<Placed> ordered = there;
-        std::ranges::stable_partition(ordered, [](const Placed& p) { return !p.copy->packed; });
+        std::stable_partition(ordered.begin(), ordered.end(),
+                              [](const Placed& placed) { return !placed.copy->packed; });
         const bool folder = !ordered.front().copy->packed;
         std::string command = fmt::format("glassine {} {}", folder ? "mend" : "restore",
                                           shell_word(place_of_copy(ordered.front())));
