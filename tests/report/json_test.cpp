@@ -143,7 +143,7 @@ std::vector<std::string> shelf_documents() {
     shelf::BagFacts bag;
     bag.name = "2025-06-14_holt_gala";
     bag.copies.push_back(
-        {"0d9c", "archive", "00", shelf::CopyState::whole, {}, {}, {}, {}, {}, ""});
+        {"0d9c", "archive", "00", false, shelf::CopyState::whole, {}, {}, {}, {}, {}, ""});
     report::ShelfAddResult add;
     add.volume = volume.identity;
     report::ShelfOverview list;
