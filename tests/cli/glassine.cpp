@@ -36,6 +36,20 @@ RunningProgram::Ended Home::glassine(const Arguments& arguments) const {
     return RunningProgram(start(arguments)).wait();
 }
 
+RunningProgram::Ended Home::interrupted(const Arguments& arguments,
+                                        const std::vector<Interruption>& interruptions,
+                                        const std::function<void()>& reset) const {
+    constexpr int most_tries = 10;
+    for (int tries = 1;; ++tries) {
+        RunningProgram program(start(arguments));
+        for (const auto& [moment, signal] : interruptions)
+            if (program.wait_for_error_text(moment)) program.send(signal);
+        const auto ended = program.wait();
+        if (ended.code != 0 || tries == most_tries) return ended;
+        reset();
+    }
+}
+
 Json Home::ask(Arguments arguments, int code) const {
     arguments.emplace_back("--json");
     const auto ended = glassine(arguments);

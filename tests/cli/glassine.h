@@ -5,6 +5,7 @@
 #include "support/temp_folder.h"
 
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -32,6 +33,16 @@ class Home {
 
     RunningProgram::Start start(const Arguments& arguments) const;
     RunningProgram::Ended glassine(const Arguments& arguments) const;
+    /// Starts it, and sends each signal when its text stands in standard error. On a busy machine
+    /// the program may be quicker than a signal: then `reset` puts everything back, and it is done
+    /// again.
+    struct Interruption {
+        std::string moment;
+        int signal = 0;
+    };
+    RunningProgram::Ended interrupted(const Arguments& arguments,
+                                      const std::vector<Interruption>& interruptions,
+                                      const std::function<void()>& reset) const;
     /// What it says with `--json`; fails the test when it ends with another code.
     Json ask(Arguments arguments, int code = 0) const;
 
