@@ -50,7 +50,7 @@ class TagSink : public flow::Sink {
     BagLoader& loader_;
 };
 
-/// The payload files that read as every manifest has them: a check that is stopped goes on from
+/// The files that read as every manifest has them: a check that is stopped goes on from
 /// there.
 class ProvenFiles {
   public:
@@ -68,8 +68,7 @@ class ProvenFiles {
     /// Takes a file's digests as proven by an earlier check; false when it has to be read.
     bool take(Verdict& verdict, Index file) const {
         const std::string_view name = verdict.bag().listing()[file].name;
-        if (!options_.proven_before || !is_payload(name) || !options_.proven_before(name))
-            return false;
+        if (!options_.proven_before || !options_.proven_before(name)) return false;
         const auto algorithms = verdict.algorithms(file);
         const bool listed = std::ranges::all_of(algorithms, [&](digest::Algorithm algorithm) {
             return verdict.bag().expected(file, algorithm).has_value();
@@ -81,10 +80,6 @@ class ProvenFiles {
     }
 
   private:
-    static bool is_payload(std::string_view name) {
-        return name.starts_with(std::string(payload_directory) + "/");
-    }
-
     const Verdict& verdict_;
     const CheckOptions& options_;
     std::mutex mutex_;
@@ -215,6 +210,11 @@ class FolderCheck {
         std::vector<Index> wanted;
         std::ranges::copy_if(verdict.wanted(), std::back_inserter(wanted),
                              [&](Index file) { return !proven.take(verdict, file); });
+        const auto later = [&](Index file) {
+            const auto entry = verdict.bag().listing()[file];
+            return check.put_off && check.put_off(entry.name, entry.size);
+        };
+        const bool put_off = std::erase_if(wanted, later) > 0;
         std::vector<std::unique_ptr<VerdictSink>> sinks;
         std::vector<flow::Sink*> pointers;
         for (const digest::Algorithm algorithm : verdict.bag().algorithms()) {
@@ -227,6 +227,7 @@ class FolderCheck {
                  verdict.outcome(file, outcome);
                  slow.met(std::string(verdict.bag().listing()[file].name), outcome);
              });
+        stopped_ = stopped_ || put_off;
         slow.tell([&](Finding finding) { verdict.report(std::move(finding)); });
     }
 

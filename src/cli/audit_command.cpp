@@ -25,7 +25,11 @@ int run_audit(Program& program, const AuditOptions& options) {
     request.paths.assign(options.paths.begin(), options.paths.end());
     request.quick = options.quick;
     request.profile = options.profile;
-    if (!options.budget.empty()) request.budget = duration_option("--budget", options.budget);
+    if (!options.budget.empty()) {
+        const Budget budget = budget_option("--budget", options.budget);
+        request.budget = budget.time;
+        request.byte_budget = budget.bytes;
+    }
     report::AuditNotes notes;
     std::optional<journeys::PageFile> page;
     if (!options.html.empty()) {
@@ -47,8 +51,9 @@ std::function<int(Program&)> declare_audit(CLI::App& app) {
     app.add_flag("--quick", options->quick,
                  "Only names, sizes and structure: fast, but proves nothing");
     app.add_option("--budget", options->budget,
-                   "Stop after this time (90m, 2h, 1h30m); the next audit goes on there")
-        ->option_text("TIME");
+                   "Stop after this time (90m, 2h, 1h30m), or before more than this would be read "
+                   "(50GB); the next audit goes on there")
+        ->option_text("TIME|SIZE");
     app.add_option("--profile", options->profile,
                    "A BagIt profile (a JSON file) that every bag has to keep to as well")
         ->option_text("FILE");
@@ -82,7 +87,9 @@ Command audit_command() {
             "On a volume of the shelf (`glassine shelf add`) bags at risk come first, then those "
             "longest unproven; the result is remembered, the seal is compared with the one on "
             "record, and the drive's speed with its own earlier audits. With --budget the audit "
-            "stops in time and goes on there the next time.\n\n"
+            "stops in time, or reads no more than a number of bytes, for a place where reading "
+            "costs money; it goes on there the next time. Names and sizes of all bags are looked "
+            "at even so, when bytes are counted.\n\n"
             "A bag may also be packed into one file (.tar, .tar.gz, .tar.zst, .tar.bz2, .tar.xz, "
             ".zip); it is read without being unpacked to disk.\n\n"
             "With --profile each bag is also held against a BagIt profile, an agreement between "
@@ -93,6 +100,7 @@ Command audit_command() {
             {{"glassine audit /mnt/shelf-a", "check every bag on a drive"},
              {"glassine audit /mnt/shelf-a/2025-06-14_holt_gala", "check one bag"},
              {"glassine audit /mnt/shelf-a --budget 90m", "as much as an hour and a half allows"},
+             {"glassine audit s3://attic/jobs --budget 50GB", "as much as 50 GB allow"},
              {"glassine audit received/2025-06-14_holt_gala.tar",
               "check a bag that came packed into one file"},
              {"glassine audit received/* --profile agreed.json",

@@ -86,6 +86,20 @@ std::chrono::duration<double> duration_option(std::string_view option, const std
                 "write it like 90m, 2h or 1h30m");
 }
 
+Budget budget_option(std::string_view option, const std::string& value) {
+    // A bare number is neither: nobody knows whether it was meant as bytes or as minutes.
+    const bool is_size = text::ascii_lower(value).ends_with("b");
+    try {
+        if (is_size) return {{}, size_option(option, value)};
+        return {duration_option(option, value), {}};
+    } catch (const Error& error) {
+        throw Error(
+            error.cause(), error.tried(), "",
+            "\"" + text::for_terminal(value) + "\" is neither a length of time nor a size in bytes",
+            "write it like 90m, 2h or 1h30m, or like 50GB");
+    }
+}
+
 std::set<FindingKind> finding_kinds_option(std::string_view option,
                                            const std::vector<std::string>& words) {
     std::set<FindingKind> kinds;

@@ -38,6 +38,13 @@ unsigned number_option(std::string_view option, const std::string& value, unsign
 /// "90m", "2h", "1h30m", "45s", more than nothing; Error `usage` for anything else.
 std::chrono::duration<double> duration_option(std::string_view option, const std::string& value);
 
+/// A length of time or, with a unit of bytes ("50GB"), a size; Error `usage` for anything else.
+struct Budget {
+    std::optional<std::chrono::duration<double>> time;
+    std::optional<std::uint64_t> bytes;
+};
+Budget budget_option(std::string_view option, const std::string& value);
+
 /// Kinds by their words; Error `usage` names the nearest known one.
 std::set<FindingKind> finding_kinds_option(std::string_view option,
                                            const std::vector<std::string>& words);

@@ -5,12 +5,10 @@
 #include "glassine/base/text.h"
 #include "glassine/flow/destination.h"
 #include "glassine/io/files.h"
-#include "glassine/job/layout.h"
-#include "glassine/job/section.h"
 #include "journeys/audit_books.h"
+#include "journeys/audit_reading.h"
 #include "journeys/audit_recorder.h"
-#include "journeys/damaged_pictures.h"
-#include "journeys/healing_outlook.h"
+#include "journeys/byte_budget.h"
 #include "journeys/time_budget.h"
 
 #include <algorithm>
@@ -87,14 +85,6 @@ BagPlaces bags_at(const Context& context, const io::Path& path, std::vector<Find
     return places;
 }
 
-Ending ending_of(const bagit::BagReport& bag) {
-    if (bag.stopped) return Ending::interrupted;
-    if (!bag.complete || (bag.valid && !*bag.valid) ||
-        any_at_least(bag.findings, Severity::blocking))
-        return Ending::attention;
-    return Ending::good;
-}
-
 /// No profile is longer.
 constexpr std::uint64_t largest_profile = 4u << 20;
 
@@ -112,62 +102,6 @@ std::optional<bagit::Profile> read_profile(const Context& context, const io::Pat
     return profile;
 }
 
-/// Where a bag is a folder: on the disk, or in a plain archive.
-struct Folder {
-    io::FileSystem& files;
-    const io::Path& path;
-    std::function<bagit::BagReport(bagit::CheckOptions&)> check;
-};
-
-/// Reads it once, for the digests and for what its recovery data says about damage.
-report::AuditedBag check_with_outlook(const Context& context, const Folder& folder,
-                                      bagit::CheckOptions options) {
-    report::AuditedBag bag;
-    if (options.quick) {
-        bag.report = folder.check(options);
-        return bag;
-    }
-    const Context there{folder.files, context.monitor, context.studio,
-                        context.stop, context.person,  context.resources};
-    HealingOutlook outlook(there, folder.path);
-    options.further = outlook.sinks();
-    bag.report = folder.check(options);
-    outlook.conclude(bag.report, bag.outlook);
-    if (!bag.report.stopped) tell_picture_loss(folder.files, folder.path, bag.report);
-    return bag;
-}
-
-report::AuditedBag check_folder(const Context& context, const io::Path& path,
-                                const bagit::CheckOptions& options, AuditBooks& books) {
-    return check_with_outlook(context,
-                              {context.files, path,
-                               [&](bagit::CheckOptions& o) {
-                                   if (!o.quick) books.begin(path, o);
-                                   return bagit::check_folder(context.files, path, o);
-                               }},
-                              options);
-}
-
-report::AuditedBag check_archive(const Context& context, const io::Path& path,
-                                 bagit::CheckOptions options, AuditBooks& books) {
-    report::AuditedBag bag;
-    std::unique_ptr<bagit::PlainArchive> plain;
-    // What cannot be looked through at all is told by the check itself.
-    if (!context.stop.stop_requested())
-        plain = bagit::PlainArchive::open(context.files, path, options.flow);
-    books.begin_archive(!plain, options);
-    if (plain && plain->contents().readable)
-        bag = check_with_outlook(context,
-                                 {plain->files(), plain->folder(),
-                                  [&](bagit::CheckOptions& o) { return plain->check(o); }},
-                                 options);
-    else
-        bag.report = bagit::check_archive(context.files, path, options);
-    if (!bag.outlook.empty())
-        bag.outlook += "; an archive is not healed in place: unpack it, then mend the folder";
-    return bag;
-}
-
 class Audit {
   public:
     Audit(const Context& context, const AuditRequest& request)
@@ -175,7 +109,8 @@ class Audit {
           request_(request),
           books_(context),
           recorder_(context, request.notes),
-          time_(context.stop, request.budget) {}
+          time_(context.stop, request.budget),
+          bytes_(request.byte_budget) {}
 
     report::AuditResult run() {
         result_.command = "audit";
@@ -183,13 +118,15 @@ class Audit {
         if (request_.budget) result_.budget = request_.budget->count();
         result_.started = context_.files.now();
         profile_ = read_profile(context_, request_.profile, result_);
+        result_.byte_budget = request_.byte_budget;
         find_bags();
+        looks_.resize(bags_.size());
+        if (request_.byte_budget) look_at_all_first();
         for (std::size_t i = 0; i < bags_.size() && !context_.stop.stop_requested(); ++i) {
-            if (time_.is_over() || is_gone(bags_[i])) {
-                result_.left.push_back(bags_[i].string());
-                continue;
-            }
-            look_at(i);
+            if (time_.is_over() || is_gone(bags_[i]) || !can_afford(bags_[i]))
+                leave(i);
+            else
+                look_at(i);
         }
         conclude();
         return std::move(result_);
@@ -205,6 +142,45 @@ class Audit {
         }
         if (any_at_least(result_.findings, Severity::blocking)) result_.ending = Ending::attention;
         books_.arrange(bags_);
+    }
+
+    /// However little may be read: what is there, and how large it is, is looked at every time.
+    void look_at_all_first() {
+        std::uint64_t bytes = 0;
+        for (std::size_t i = 0; i < bags_.size() && !time_.is_over(); ++i) {
+            const auto phase = context_.monitor.phase(
+                fmt::format("Looking at {}", text::for_terminal(bags_[i].filename().string())));
+            try {
+                looks_[i] = first_look(context_, bags_[i], is_archive(bags_[i]), options(*phase));
+            } catch (const Error& error) {
+                if (error.cause() == Cause::interrupted) throw;
+                // Told when its turn comes, or now, where that is not today.
+                looks_[i] = unreadable_bag(bags_[i], error, true).report;
+            }
+            bytes += looks_[i] ? looks_[i]->bytes : context_.files.info(bags_[i]).size;
+        }
+        context_.monitor.phase(
+            fmt::format("Reading {} of the {} in {}, what was not proven for longest first",
+                        text::human_bytes(std::min(bytes, *request_.byte_budget)),
+                        text::human_bytes(bytes), text::counted(bags_.size(), "bag")));
+    }
+
+    /// Files of a folder are taken one by one; an archive is read as a whole or not at all.
+    bool can_afford(const io::Path& bag) {
+        if (bytes_.is_spent()) return false;
+        return !is_archive(bag) || bytes_.take(context_.files.info(bag).size);
+    }
+
+    /// For the next audit, but for what the first look has found.
+    void leave(std::size_t i) {
+        result_.left.push_back(bags_[i].string());
+        if (!looks_[i] || is_gone(bags_[i]) || ending_of_bag(*looks_[i]) == Ending::good) return;
+        report::AuditedBag bag;
+        bag.report = std::move(*looks_[i]);
+        if (left_aside(bags_[i], bag) || !books_.end(bag, true)) return;
+        result_.ending = report::worse(result_.ending, ending_of_bag(bag.report));
+        result_.bags.push_back(std::move(bag));
+        recorder_.bag(result_.bags.back());
     }
 
     static void add(const std::vector<io::Path>& from, std::vector<io::Path>& to) {
@@ -240,10 +216,12 @@ class Audit {
             result_.ending = report::worse(result_.ending, Ending::failed);
             result_.left.push_back(path.string());
         } else if (out_of_time) {
-            // Nothing was found that keeps it from being whole; the next audit goes on here.
+            // The next audit goes on here; what was found until now is told already.
             result_.left.push_back(path.string());
+            if (any_at_least(bag.report.findings, Severity::blocking))
+                result_.ending = report::worse(result_.ending, Ending::attention);
         } else {
-            result_.ending = report::worse(result_.ending, ending_of(bag.report));
+            result_.ending = report::worse(result_.ending, ending_of_bag(bag.report));
         }
         result_.bags.push_back(std::move(bag));
         recorder_.bag(result_.bags.back());
@@ -252,7 +230,7 @@ class Audit {
     /// On a drive that was pulled out all bags look damaged, and none of them is.
     bool is_gone(const io::Path& bag) const { return !gone_.empty() && !context_.files.find(bag); }
 
-    report::AuditedBag check_bag(const io::Path& path, flow::Observer& observer) {
+    bagit::CheckOptions options(flow::Observer& observer) {
         bagit::CheckOptions options;
         options.quick = request_.quick;
         options.flow.resources = context_.resources;
@@ -263,8 +241,17 @@ class Audit {
                                   const auto& report) {
                 bagit::judge_by_profile(*profile_, bag, archive, report);
             };
-        return is_archive(path) ? check_archive(context_, path, options, books_)
-                                : check_folder(context_, path, options, books_);
+        return options;
+    }
+
+    report::AuditedBag check_bag(const io::Path& path, flow::Observer& observer) {
+        bagit::CheckOptions check = options(observer);
+        if (is_archive(path)) return audit_archive(context_, path, std::move(check), books_);
+        if (request_.byte_budget)
+            check.put_off = [this](std::string_view, std::uint64_t size) {
+                return !bytes_.take(size);
+            };
+        return audit_folder(context_, path, check, books_);
     }
 
     /// A bag that cannot be looked at does not keep the audit from the others.
@@ -276,10 +263,14 @@ class Audit {
         return bag;
     } catch (const Error& error) {
         if (error.cause() == Cause::interrupted) throw;
+        return unreadable_bag(path, error, request_.quick);
+    }
+
+    static report::AuditedBag unreadable_bag(const io::Path& path, const Error& error, bool quick) {
         report::AuditedBag bag;
         bag.report.path = path.string();
         bag.report.name = path.filename().string();
-        if (!request_.quick) bag.report.valid = false;
+        if (!quick) bag.report.valid = false;
         bag.report.findings.push_back(found(FindingKind::unreadable, "", error.sentence()));
         return bag;
     }
@@ -300,86 +291,20 @@ class Audit {
     AuditBooks books_;
     AuditRecorder recorder_;
     TimeBudget time_;
+    ByteBudget bytes_;
     std::optional<bagit::Profile> profile_;
     std::vector<io::Path> bags_;
     std::vector<io::Path> archives_;  ///< those of `bags_` that are archive files
+    std::vector<std::optional<bagit::BagReport>>
+        looks_;  ///< before the reading, of each of `bags_`
     std::vector<io::Path> gone_;
     report::AuditResult result_;
 };
-
-std::vector<report::SectionCount> sections_of(const bagit::Listing& listing) {
-    std::vector<report::SectionCount> counts;
-    for (const job::Section section : job::all_sections) {
-        const std::string folder = std::string(job::payload_folder(section)) + "/";
-        report::SectionCount count{section};
-        for (bagit::Listing::Index i = 0; i < listing.size(); ++i) {
-            const auto entry = listing[i];
-            if (entry.type != io::FileType::regular || !entry.name.starts_with(folder)) continue;
-            ++count.files;
-            count.bytes += entry.size;
-            if (job::is_picture(job::role_of(section, job::file_name_of(entry.name))))
-                ++count.pictures;
-        }
-        if (count.files > 0) counts.push_back(count);
-    }
-    return counts;
-}
-
-flow::Options looking(const Context& context) {
-    flow::Options flow;
-    flow.resources = context.resources;
-    flow.stop = context.stop;
-    return flow;
-}
-
-void inspect_folder(const Context& context, const io::Path& path, report::InspectResult& result) {
-    if (!bagit::is_bag_folder(context.files, path))
-        throw Error(Cause::not_found, "inspect", path.string(),
-                    "it is not a bag: there is neither a bagit.txt nor a manifest in it",
-                    "name the folder or archive of one bag; `glassine audit` takes whole drives");
-    bagit::LoadOptions load;
-    load.digests = false;
-    bagit::Bag bag = bagit::load_folder(context.files, path, load, looking(context));
-    result.sections = sections_of(bag.listing());
-    result.bag = bagit::quick_report(std::move(bag), path);
-}
-
-void inspect_archive(const Context& context, const io::Path& path, report::InspectResult& result) {
-    bagit::LoadOptions load;
-    load.digests = false;
-    const auto phase = context.monitor.phase(
-        fmt::format("Looking into {}", text::for_terminal(path.filename().string())));
-    flow::Options flow = looking(context);
-    flow.observer = phase.get();
-    bagit::ArchivedBag archive(context.files, path, load, flow);
-    if (!archive.contents().has_bag && !archive.contents().torn)
-        throw Error(Cause::not_found, "inspect", path.string(),
-                    "there is no bag in this archive: neither a bagit.txt nor a manifest",
-                    "name the folder or archive of one bag; `glassine audit` takes whole drives");
-    result.sections = sections_of(archive.bag().listing());
-    result.bag = bagit::quick_report(archive.take_bag(), path);
-    result.bag.name = archive.contents().bag_name;
-    result.bag.archive = archive.contents().media_type;
-}
 
 }  // namespace
 
 report::AuditResult audit(const Context& context, const AuditRequest& request) {
     return Audit(context, request).run();
-}
-
-report::InspectResult inspect(const Context& context, const io::Path& path) {
-    report::InspectResult result;
-    result.command = "inspect";
-    result.started = context.files.now();
-    const io::Path resolved = context.files.resolve(path);
-    if (context.files.info(resolved).type == io::FileType::regular)
-        inspect_archive(context, path, result);
-    else
-        inspect_folder(context, path, result);
-    result.ending = ending_of(result.bag);
-    result.finished = context.files.now();
-    return result;
 }
 
 }  // namespace glassine::journeys

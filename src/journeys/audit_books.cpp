@@ -26,24 +26,24 @@ void AuditBooks::arrange(std::vector<io::Path>& bags) try {
     shelf::Register* books = records_.register_if_any();
     if (books == nullptr) return;
     const shelf::Facts facts = books->facts();
-    std::map<std::string, std::map<std::string, std::size_t>> plans;
-    using Turn = std::tuple<std::string, std::size_t>;
+    std::map<std::string, std::map<std::string, shelf::PlannedAudit>> plans;
+    // Across volumes: with a budget, the first of them would else be read again and again.
+    using Turn = std::tuple<bool, std::optional<Timestamp>>;
     std::vector<std::pair<Turn, io::Path>> turns;
     for (const io::Path& bag : bags) {
+        Turn turn{false, std::nullopt};
         const io::Path resolved = context_.files.resolve(bag);
-        const shelf::FoundVolume* volume = records_.volume_of(resolved);
-        if (volume == nullptr) {
-            turns.emplace_back(Turn{"", 0}, bag);
-            continue;
+        if (const shelf::FoundVolume* volume = records_.volume_of(resolved)) {
+            const std::string& id = volume->identity.id;
+            const auto [plan, is_new] = plans.try_emplace(id);
+            if (is_new)
+                for (shelf::PlannedAudit& audit : shelf::plan_audit(facts, id))
+                    plan->second.emplace(audit.path, std::move(audit));
+            const auto planned = plan->second.find(volume->relative(resolved));
+            if (planned != plan->second.end())
+                turn = {planned->second.risk == shelf::Risk::none, planned->second.proven};
         }
-        const std::string& id = volume->identity.id;
-        if (!plans.contains(id)) {
-            std::map<std::string, std::size_t>& plan = plans[id];
-            for (const shelf::PlannedAudit& audit : shelf::plan_audit(facts, id))
-                plan.emplace(audit.path, plan.size() + 1);
-        }
-        const auto planned = plans[id].find(volume->relative(resolved));
-        turns.emplace_back(Turn{id, planned == plans[id].end() ? 0 : planned->second}, bag);
+        turns.emplace_back(turn, bag);
     }
     std::ranges::stable_sort(turns, {}, &std::pair<Turn, io::Path>::first);
     std::ranges::transform(turns, bags.begin(), &std::pair<Turn, io::Path>::second);
@@ -149,6 +149,7 @@ bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
     if (progress_) bag.proven_before = progress_->taken;
     if (report.stopped || !there) {
         flush();
+        if (there && unread) note_damage_so_far(report, quick);
         if (!there) {
             report.stopped = true;
             report.valid.reset();
@@ -165,6 +166,19 @@ bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
     records_.record_check(report, quick, since, std::exchange(met_, std::nullopt));
     progress_.reset();
     return true;
+}
+
+/// What was read is damaged, whatever the rest is like. To write that down ends what was noted of
+/// the audit under way, so that is noted again.
+void AuditBooks::note_damage_so_far(const bagit::BagReport& bag, bool quick) try {
+    shelf::AuditProgress so_far;
+    shelf::Register* books = progress_ ? records_.register_if_any() : nullptr;
+    if (books != nullptr) so_far = books->audit_progress(progress_->key, progress_->volume);
+    records_.record_check(bag, quick, {}, std::exchange(met_, std::nullopt));
+    if (books != nullptr && so_far.since)
+        books->add_audit_progress(progress_->key, progress_->volume, *so_far.since, so_far.files);
+} catch (const Error& error) {
+    findings_.push_back(found(FindingKind::not_recorded, bag.path, error.sentence()));
 }
 
 void AuditBooks::note_rate(const bagit::BagReport& bag) try {

@@ -40,8 +40,8 @@ class AuditBooks {
   public:
     explicit AuditBooks(const Context& context) : context_(context), records_(context) {}
 
-    /// Puts the bags of each volume into the order of `shelf::plan_audit`: those at risk first,
-    /// then the longest unproven; bags that nobody knows yet come first of all.
+    /// Puts the bags, of all volumes together, into the order of `shelf::plan_audit`: those at risk
+    /// first, then the longest unproven; bags that nobody knows yet come first of all.
     void arrange(std::vector<io::Path>& bags);
 
     /// Before a bag is read in full: what an audit that was stopped has proven of it is not read
@@ -55,8 +55,8 @@ class AuditBooks {
     void begin_archive(bool compressed, bagit::CheckOptions& options);
 
     /// After the bag was read: judges its seal (adds `replaced-since-sealed` to its findings) and
-    /// writes the check down; of one that was stopped only how far it came. False when the volume
-    /// is not there any more: then nothing that was found counts.
+    /// writes the check down; of one that was stopped how far it came, and damage that it met.
+    /// False when the volume is not there any more: then nothing that was found counts.
     bool end(report::AuditedBag& bag, bool quick);
 
     /// How fast the volumes were read, compared with their own earlier audits (`slow-read`).
@@ -65,6 +65,7 @@ class AuditBooks {
 
   private:
     void judge_seal(bagit::BagReport& bag);
+    void note_damage_so_far(const bagit::BagReport& bag, bool quick);
     void flush();
     void note_rate(const bagit::BagReport& bag);
 

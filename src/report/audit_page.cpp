@@ -207,7 +207,10 @@ std::string audit_verdict(const AuditResult& result, const AuditNotes& notes) {
         add(fmt::format("The audit was stopped after {}; it says nothing about the rest.",
                         text::counted(count_finished(result), "bag")));
     else if (!result.left.empty())
-        add((result.budget ? "The time was up: " : "Not all was read: ") + left_words(result));
+        add(std::string(result.byte_budget ? "What was to be read was read: "
+                        : result.budget    ? "The time was up: "
+                                           : "Not all was read: ") +
+            left_words(result));
     return out;
 }
 

@@ -99,6 +99,7 @@ std::string to_json(const AuditResult& result) {
         if (b.proven_before > 0) out["bags"].back()["proven_before"] = b.proven_before;
     }
     if (result.budget) out["budget"] = *result.budget;
+    if (result.byte_budget) out["byte_budget"] = *result.byte_budget;
     out["left"] = Json::array();
     for (const std::string& path : result.left)
         out["left"].push_back(text::to_utf8(path));

@@ -74,7 +74,10 @@ std::string closeout_advice(const CloseoutResult& r) {
 }
 
 std::string verdict(const bagit::BagReport& b, const Paint& paint) {
-    if (b.stopped) return paint.careful("not finished");
+    if (b.stopped)
+        return any_at_least(b.findings, Severity::damage)
+                   ? paint.bad("DAMAGED") + ", " + paint.careful("not finished")
+                   : paint.careful("not finished");
     if (std::ranges::find(b.findings, FindingKind::replaced_since_sealed, &Finding::kind) !=
         b.findings.end())
         return paint.bad("REPLACED");
@@ -126,12 +129,16 @@ std::string audit_closing(const AuditResult& r, const Paint& paint) {
         return fmt::format("{} · {} were looked at before the audit was stopped\n",
                            paint.careful("interrupted"), bags);
     // The last of them may be one that the time was too short for.
-    const auto unfinished = static_cast<std::size_t>(
-        std::ranges::count_if(r.bags, [](const AuditedBag& b) { return b.report.stopped; }));
+    const auto unfinished =
+        static_cast<std::size_t>(std::ranges::count_if(r.bags, [](const AuditedBag& b) {
+            return b.report.stopped && !any_at_least(b.report.findings, Severity::blocking);
+        }));
     if (whole + unfinished == r.bags.size() && !r.left.empty())
         return fmt::format("{} · {}: {} left for the next audit, which goes on here\n",
                            text::counted(whole, "bag") + " " + paint.good(std::string(sound)),
-                           paint.careful(r.budget ? "the time is up" : "not finished"),
+                           paint.careful(r.byte_budget ? "the budget is used up"
+                                         : r.budget    ? "the time is up"
+                                                       : "not finished"),
                            text::counted(r.left.size(), "bag"));
     if (whole == r.bags.size())
         return fmt::format(

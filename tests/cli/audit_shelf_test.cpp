@@ -58,7 +58,7 @@ TEST_CASE("an audit of a volume takes the bags longest unproven first, and those
     CHECK(names(audit(home, {drive.string()}, 0)).front() == "new");
 }
 
-TEST_CASE("a budget is a length of time") {
+TEST_CASE("a budget is a length of time or a number of bytes") {
     const Home home;
     const fs::path bag = home.sealed_bag();
     for (const char* wrong : {"90", "m", "0m", "1m1h", "-5m", "1.5h", "soon"}) {
@@ -71,6 +71,13 @@ TEST_CASE("a budget is a length of time") {
         CHECK(json.at("left").empty());
         CHECK(json.at("budget").get<double>() >= 45);
     }
+    for (const char* wrong : {"0GB", "-1GB", "b", "50GBs", "50 pounds"}) {
+        INFO(wrong);
+        CHECK(home.glassine({"audit", bag.string(), "--budget=" + std::string(wrong)}).code == 2);
+    }
+    const Json json = audit(home, {bag.string(), "--budget", "50GB"}, 0);
+    CHECK(json.at("left").empty());
+    CHECK(json.at("byte_budget") == 50'000'000'000);
 }
 
 TEST_CASE("one error on a drive brings the rest of it to the top of what is due") {

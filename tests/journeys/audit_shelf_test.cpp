@@ -2,11 +2,14 @@
 #include "glassine/shelf/register.h"
 #include "support/effort.h"
 #include "support/fault_file_system.h"
+#include "support/flip.h"
 #include "support/sealing.h"
 
 #include <algorithm>
 #include <chrono>
 #include <csignal>
+#include <map>
+#include <mutex>
 #include <optional>
 #include <string>
 #include <thread>
@@ -44,6 +47,16 @@ class Shelved {
                               std::optional<std::chrono::duration<double>> budget = {}) {
         journeys::SilentMonitor monitor;
         return journeys::audit(context(files, monitor, stop), {{sealing_.drive(1)}, false, budget});
+    }
+
+    /// An audit that may read so many bytes.
+    report::AuditResult audit_of_bytes(std::uint64_t bytes,
+                                       io::FileSystem& files = io::posix_file_system()) {
+        journeys::SilentMonitor monitor;
+        journeys::AuditRequest request;
+        request.paths = {sealing_.drive(1)};
+        request.byte_budget = bytes;
+        return journeys::audit(context(files, monitor, {}), request);
     }
 
     /// An audit that is stopped shortly before the film's end, when the late picture is noted.
@@ -158,6 +171,77 @@ TEST_CASE("an audit whose time is up stops, says what is left, and goes on the n
     REQUIRE(next.bags.size() == 1);
     CHECK(next.bags[0].report.valid == true);
     CHECK(next.bags[0].proven_before > 0);
+}
+
+namespace {
+
+/// Counts how often each file is read from its beginning.
+class FirstReads : public io::ForwardingFileSystem {
+  public:
+    explicit FirstReads(io::FileSystem& target) : ForwardingFileSystem(target) {}
+    std::unique_ptr<io::InputFile> open(const io::Path& path, io::Cache cache) override {
+        {
+            const std::lock_guard lock(mutex_);
+            if (path.string().find("/data/") != std::string::npos) ++reads[path.string()];
+        }
+        return target().open(path, cache);
+    }
+    std::map<std::string, int> reads;
+
+  private:
+    std::mutex mutex_;
+};
+
+}  // namespace
+
+TEST_CASE("audits with a budget in bytes together prove everything, each file once") {
+    Shelved shelved;
+    FirstReads files(io::posix_file_system());
+    const auto sealed = shelved.copy().proven;
+    std::size_t audits = 0;
+    for (bool left = true; left; ++audits) {
+        REQUIRE(audits < 100);
+        const auto result = shelved.audit_of_bytes(1'000'000, files);
+        CHECK(result.ending == report::Ending::good);
+        left = !result.left.empty();
+        if (left) CHECK(shelved.copy().proven == sealed);
+    }
+    // The film alone is four budgets large, and is read whole all the same.
+    CHECK(audits > 2);
+    CHECK(*shelved.copy().proven > *sealed);
+    CHECK(files.reads.size() > 5);
+    for (const auto& [path, times] : files.reads) {
+        INFO(path);
+        CHECK(times == 1);
+    }
+}
+
+TEST_CASE("what the budget leaves unread is looked at all the same") {
+    Shelved shelved;
+    const std::filesystem::path bag = shelved.sealing().bag(1);
+    std::filesystem::remove(bag / "data/web/GLS_0003.jpg");
+    const auto result = shelved.audit_of_bytes(1);
+    CHECK(result.ending == report::Ending::attention);
+    REQUIRE(result.bags.size() == 1);
+    CHECK(find(result.bags[0].report.findings, FindingKind::payload_missing,
+               "data/web/GLS_0003.jpg") != nullptr);
+}
+
+TEST_CASE("damage that an unfinished audit has met is on record, and the audit goes on") {
+    Shelved shelved;
+    const std::filesystem::path bag = shelved.sealing().bag(1);
+    std::string first;
+    for (const auto& entry : std::filesystem::recursive_directory_iterator(bag / "data"))
+        if (entry.is_regular_file() && (first.empty() || entry.path().string() < first))
+            first = entry.path().string();
+    flip(first, 100);
+    const auto result = shelved.audit_of_bytes(3'000'000);
+    CHECK(result.left.size() == 1);
+    CHECK(result.ending == report::Ending::attention);
+    CHECK(shelved.copy().state == shelf::CopyState::damaged);
+    const auto next = shelved.audit(io::posix_file_system());
+    CHECK(next.bags.at(0).proven_before > 0);
+    CHECK(next.bags[0].report.valid == false);
 }
 
 TEST_CASE("an audit that was killed goes on with what it had noted") {

@@ -46,10 +46,14 @@ struct CheckOptions {
     /// Get every byte that the check reads, under names relative to the bag: whoever else needs
     /// them does not read the bag again.
     std::vector<flow::Sink*> further;
-    /// Going on with a check that was stopped: payload files of which this is true were found whole
-    /// by it, and are not read again. They count as proven. May be empty.
+    /// Going on with a check that was stopped: files of which this is true were found whole by it,
+    /// and are not read again. They count as proven. May be empty.
     std::function<bool(std::string_view name)> proven_before;
-    /// Hears of each payload file found whole by every manifest that lists it, one call at a time,
+    /// Files of which this is true are left for another time, and the check counts as stopped.
+    /// Asked once for each file that is to be read, in their order, before the first is; not of the
+    /// standard's own tag files. May be empty.
+    std::function<bool(std::string_view name, std::uint64_t size)> put_off;
+    /// Hears of each file found whole by every manifest that lists it, one call at a time,
     /// from changing threads, so that a check that is stopped can go on from there. May be empty.
     std::function<void(std::string_view name)> on_proven;
     std::size_t most_findings = 100'000;

@@ -5,6 +5,7 @@
 #include "glassine/report/results.h"
 
 #include <chrono>
+#include <cstdint>
 #include <optional>
 #include <vector>
 
@@ -15,6 +16,9 @@ struct AuditRequest {
     bool quick = false;           ///< structure, names and sizes only; nothing is proven
     /// Time to take: the audit stops then, and the next one goes on where it stopped.
     std::optional<std::chrono::duration<double>> budget{};
+    /// Bytes to read: all bags are looked at, then read file by file, the longest unproven bag
+    /// first, until the next file would be too much; the next audit goes on with that one.
+    std::optional<std::uint64_t> byte_budget{};
     /// Filled for `report::audit_page`; null: nobody wants a page.
     report::AuditNotes* notes = nullptr;
     io::Path profile = {};  ///< a BagIt profile to hold every bag against; empty: none

@@ -102,7 +102,8 @@ struct VolumeRate {
 
 struct AuditResult : Common {
     bool quick = false;
-    std::optional<double> budget;   ///< seconds that were given
+    std::optional<double> budget;              ///< seconds that were given
+    std::optional<std::uint64_t> byte_budget;  ///< bytes that were given to read
     std::vector<std::string> left;  ///< bags that the budget left for the next time; the first of
                                     ///< them may be read in part
     std::vector<VolumeRate> rates;  ///< of volumes of the shelf with earlier audits to compare with
