@@ -41,7 +41,7 @@ void AuditBooks::arrange(std::vector<io::Path>& bags) try {
                     plan->second.emplace(audit.path, std::move(audit));
             const auto planned = plan->second.find(volume->relative(resolved));
             if (planned != plan->second.end())
-                turn = {planned->second.risk == shelf::Risk::none, planned->second.proven};
+                turn = {planned->second.risk == shelf::Risk::none, planned->second.judged};
         }
         turns.emplace_back(turn, bag);
     }

@@ -64,14 +64,14 @@ std::vector<PlannedAudit> plan_audit(const Facts& facts, std::string_view volume
         for (const CopyFacts& copy : bag.copies) {
             if (copy.volume != volume || !copy.is_there()) continue;
             plan.push_back({bag.name, copy.seal, copy.path, bag.payload_bytes, copy.proven,
-                            risk_of(facts, bag, copy)});
+                            copy.counts() ? copy.proven : copy.checked, risk_of(facts, bag, copy)});
         }
     }
     // An empty optional is less than any moment: never proven comes first.
     std::sort(plan.begin(), plan.end(), [](const PlannedAudit& a, const PlannedAudit& b) {
         const bool a_calm = a.risk == Risk::none;
         const bool b_calm = b.risk == Risk::none;
-        return std::tie(a_calm, a.proven, a.path) < std::tie(b_calm, b.proven, b.path);
+        return std::tie(a_calm, a.judged, a.path) < std::tie(b_calm, b.judged, b.path);
     });
     return plan;
 }

@@ -30,12 +30,16 @@ struct PlannedAudit {
     std::string path;  ///< below the volume's root
     std::uint64_t payload_bytes = 0;
     std::optional<Timestamp> proven;
+    /// The proof, or of a copy that is damaged its last check: to read it again before it was
+    /// healed tells nothing new.
+    std::optional<Timestamp> judged;
     Risk risk = Risk::none;
 };
 
 /// The copies on a volume in the order in which an audit takes them: those at risk first, then the
-/// longest unproven (never proven before all), then by path. Whoever stops early goes on next time
-/// where it stopped, because what was proven moves to the end.
+/// longest unproven (never proven before all; damaged ones by their last check), then by path.
+/// Whoever stops early goes on next time where it stopped, because what was proven moves to the
+/// end.
 std::vector<PlannedAudit> plan_audit(const Facts& facts, std::string_view volume);
 
 /// Where an interrupted audit of one copy stopped.
