@@ -20,6 +20,9 @@ constexpr milliseconds longest_wait{20'000};
 /// What a store may ask for by Retry-After.
 constexpr milliseconds longest_asked_for{120'000};
 
+/// A store that left these requests without an answer at all their attempts is gone.
+constexpr unsigned most_unanswered = 3;
+
 /// RFC 9110 §10.2.3, the form in seconds.
 milliseconds asked_for(const HttpAnswer& answer) {
     const auto header = answer.headers.find("retry-after");
@@ -88,6 +91,7 @@ HttpRequest Requests::built(const What& what) const {
 
 bool Requests::wait_for_next(unsigned attempt, const HttpAnswer& answer) {
     if (attempt >= settings().attempts || !trouble_of(answer).may_pass) return false;
+    if (answer.status == 0 && unanswered_ >= most_unanswered) return false;
     backoff_->wait(std::max(backoff_->before_next(attempt), asked_for(answer)),
                    [this] { return http_.stopped(); });
     return true;
@@ -99,6 +103,7 @@ std::unique_ptr<Http::Incoming> Requests::attempt(const What& what, Codes accept
     for (attempts = 1;; ++attempts) {
         auto incoming = http_.open(request);
         const HttpAnswer& answer = incoming->answer();
+        if (answer.status != 0) unanswered_ = 0;
         // One that broke off by now counts as well: whoever reads it goes on from there.
         const bool body_wanted =
             what.method == "GET" && answer.status >= 200 && answer.status <= 299;
@@ -108,8 +113,10 @@ std::unique_ptr<Http::Incoming> Requests::attempt(const What& what, Codes accept
         if (answer.failure.empty() &&
             std::ranges::find(accepted, trouble_of(answer).code) != accepted.end())
             return incoming;
-        if (!wait_for_next(attempts, answer))
+        if (!wait_for_next(attempts, answer)) {
+            if (answer.status == 0 && !answer.stopped) ++unanswered_;
             throw error_for(in_words(what, answer), what.tried, what.address.text(), settings());
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 #include "store/http.h"
 #include "store/trouble.h"
 
+#include <atomic>
 #include <chrono>
 #include <condition_variable>
 #include <functional>
@@ -79,7 +80,9 @@ class Requests {
     std::unique_ptr<Http::Incoming> open(const What& what, Codes codes);
 
     const Settings& settings() const { return http_.settings(); }
-    /// Waits before the next attempt; false when it was the last.
+    /// Waits before the next attempt; false when it was the last. While the store is gone (several
+    /// requests in a row had no answer at any attempt) each has one attempt: that finds out when it
+    /// is back, and a journey of many objects comes to its end.
     bool wait_for_next(unsigned attempt, const HttpAnswer& answer);
 
   private:
@@ -88,6 +91,8 @@ class Requests {
     HttpAnswer in_words(const What& what, HttpAnswer answer);
 
     Http http_;
+    /// Requests given up in a row since the store last said anything.
+    std::atomic<unsigned> unanswered_{0};
     std::unique_ptr<Backoff> backoff_;
     Turns turns_;
 };

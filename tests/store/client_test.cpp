@@ -53,6 +53,24 @@ TEST_CASE("an object is put with checks for the store") {
         CHECK(authorization.find(name) != std::string::npos);
 }
 
+TEST_CASE("a store that is gone is not asked again and again, until it is back") {
+    std::atomic<bool> gone = true;
+    const CannedServer server(
+        [&](const Asked&) { return gone ? cut() : canned(200, {"Content-Length: 5"}); });
+    const Connected store(server.endpoint());
+    for (int i = 0; i < 3; ++i)
+        CHECK_THROWS_AS(store.client->find(film), Error);
+    CHECK(store.waits.size() == 6);
+    for (int i = 0; i < 10; ++i)
+        CHECK_THROWS_AS(store.client->find(film), Error);
+    CHECK(store.waits.size() == 6);
+    gone = false;
+    CHECK(store.client->find(film));
+    gone = true;
+    CHECK_THROWS_AS(store.client->find(film), Error);
+    CHECK(store.waits.size() == 8);
+}
+
 TEST_CASE("a part goes with checks, the number and the upload in the query") {
     const CannedServer server({canned(200, {"ETag: \"x\""})});
     const Connected store(server.endpoint());
