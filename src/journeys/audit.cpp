@@ -110,7 +110,7 @@ class Audit {
           books_(context),
           recorder_(context, request.notes),
           time_(context.stop, request.budget),
-          bytes_(request.byte_budget) {}
+          bytes_(request.quick ? std::nullopt : request.byte_budget) {}
 
     report::AuditResult run() {
         result_.command = "audit";
@@ -121,7 +121,7 @@ class Audit {
         result_.byte_budget = request_.byte_budget;
         find_bags();
         looks_.resize(bags_.size());
-        if (request_.byte_budget) look_at_all_first();
+        if (bytes_.limits()) look_at_all_first();
         for (std::size_t i = 0; i < bags_.size() && !context_.stop.stop_requested(); ++i) {
             if (time_.is_over() || is_gone(bags_[i]) || !can_afford(bags_[i]))
                 leave(i);
@@ -146,23 +146,46 @@ class Audit {
 
     /// However little may be read: what is there, and how large it is, is looked at every time.
     void look_at_all_first() {
-        std::uint64_t bytes = 0;
+        std::uint64_t all = 0;
+        std::uint64_t unproven = 0;
         for (std::size_t i = 0; i < bags_.size() && !time_.is_over(); ++i) {
             const auto phase = context_.monitor.phase(
                 fmt::format("Looking at {}", text::for_terminal(bags_[i].filename().string())));
+            const std::uint64_t before = all;
+            bagit::CheckOptions check = options(*phase);
+            if (!is_archive(bags_[i])) count_files(bags_[i], check, all, unproven);
             try {
-                looks_[i] = first_look(context_, bags_[i], is_archive(bags_[i]), options(*phase));
+                looks_[i] = first_look(context_, bags_[i], is_archive(bags_[i]), check);
+                if (is_archive(bags_[i])) all += context_.files.info(bags_[i]).size;
             } catch (const Error& error) {
                 if (error.cause() == Cause::interrupted) throw;
                 // Told when its turn comes, or now, where that is not today.
                 looks_[i] = unreadable_bag(bags_[i], error, true).report;
             }
-            bytes += looks_[i] ? looks_[i]->bytes : context_.files.info(bags_[i]).size;
+            if (is_archive(bags_[i])) unproven += all - before;
         }
         context_.monitor.phase(
             fmt::format("Reading {} of the {} in {}, what was not proven for longest first",
-                        text::human_bytes(std::min(bytes, *request_.byte_budget)),
-                        text::human_bytes(bytes), text::counted(bags_.size(), "bag")));
+                        text::human_bytes(std::min(unproven, *request_.byte_budget)),
+                        text::human_bytes(all), text::counted(bags_.size(), "bag")));
+    }
+
+    /// Adds up what is in a bag, and what of it an audit that was stopped has not proven.
+    void count_files(const io::Path& bag, bagit::CheckOptions& check, std::uint64_t& all,
+                     std::uint64_t& unproven) {
+        bagit::CheckOptions earlier;
+        books_.begin(bag, earlier);
+        check.look = [further = std::move(check.look), proven = std::move(earlier.proven_before),
+                      &all, &unproven](const bagit::Bag& met, std::string_view archive,
+                                       const auto& report) {
+            for (bagit::Listing::Index i = 0; i < met.listing().size(); ++i) {
+                const auto entry = met.listing()[i];
+                if (!met.listing().is_file(i)) continue;
+                all += entry.size;
+                if (!proven || !proven(entry.name)) unproven += entry.size;
+            }
+            if (further) further(met, archive, report);
+        };
     }
 
     /// Files of a folder are taken one by one; an archive is read as a whole or not at all.
@@ -177,8 +200,11 @@ class Audit {
         if (!looks_[i] || is_gone(bags_[i]) || ending_of_bag(*looks_[i]) == Ending::good) return;
         report::AuditedBag bag;
         bag.report = std::move(*looks_[i]);
-        if (left_aside(bags_[i], bag) || !books_.end(bag, true)) return;
-        result_.ending = report::worse(result_.ending, ending_of_bag(bag.report));
+        if (left_aside(bags_[i], bag)) return;
+        const bool there = books_.end(bag, true);
+        if (!there) gone_.push_back(bags_[i].parent_path());
+        result_.ending =
+            report::worse(result_.ending, there ? ending_of_bag(bag.report) : Ending::failed);
         result_.bags.push_back(std::move(bag));
         recorder_.bag(result_.bags.back());
     }
@@ -220,6 +246,11 @@ class Audit {
             result_.left.push_back(path.string());
             if (any_at_least(bag.report.findings, Severity::blocking))
                 result_.ending = report::worse(result_.ending, Ending::attention);
+            if (bytes_.limits() && !books_.keeps_progress())
+                result_.findings.push_back(found(
+                    FindingKind::not_recorded, Severity::note, path.string(),
+                    "the budget ended in this bag, and what was proven of it is not kept, since it "
+                    "lies on no volume of the shelf: the next audit begins it anew"));
         } else {
             result_.ending = report::worse(result_.ending, ending_of_bag(bag.report));
         }
@@ -228,7 +259,11 @@ class Audit {
     }
 
     /// On a drive that was pulled out all bags look damaged, and none of them is.
-    bool is_gone(const io::Path& bag) const { return !gone_.empty() && !context_.files.find(bag); }
+    bool is_gone(const io::Path& bag) const try {
+        return !gone_.empty() && !context_.files.find(bag);
+    } catch (const Error&) {
+        return true;  // a store that does not answer
+    }
 
     bagit::CheckOptions options(flow::Observer& observer) {
         bagit::CheckOptions options;
@@ -247,7 +282,7 @@ class Audit {
     report::AuditedBag check_bag(const io::Path& path, flow::Observer& observer) {
         bagit::CheckOptions check = options(observer);
         if (is_archive(path)) return audit_archive(context_, path, std::move(check), books_);
-        if (request_.byte_budget)
+        if (bytes_.limits())
             check.put_off = [this](std::string_view, std::uint64_t size) {
                 return !bytes_.take(size);
             };

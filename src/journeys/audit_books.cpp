@@ -4,6 +4,7 @@
 #include "glassine/base/text.h"
 #include "journeys/bag_record.h"
 #include "journeys/mend_proofs.h"
+#include "journeys/places.h"
 
 #include <algorithm>
 #include <iterator>
@@ -143,6 +144,8 @@ void AuditBooks::judge_seal(bagit::BagReport& bag) {
 
 bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
     bagit::BagReport& report = bag.report;
+    // A look has nothing to do with the reading that went before it.
+    if (quick) progress_.reset();
     const bool unread = std::ranges::any_of(
         report.findings, [](const Finding& f) { return f.severity == Severity::damage; });
     const bool there = !unread || records_.still_there(report.path);
@@ -153,9 +156,13 @@ bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
         if (!there) {
             report.stopped = true;
             report.valid.reset();
-            report.findings = {found(FindingKind::unreadable, "",
-                                     "the volume was taken away while it was read; connect it and "
-                                     "run the audit again, it goes on where it stopped")};
+            report.findings = {found(
+                FindingKind::unreadable, "",
+                is_in_store(report.path)
+                    ? "not read: the store does not answer any more; when it does, run the audit "
+                      "again, it goes on where it stopped"
+                    : "the volume was taken away while it was read; connect it and run the audit "
+                      "again, it goes on where it stopped")};
         }
         return there;
     }

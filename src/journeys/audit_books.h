@@ -59,6 +59,10 @@ class AuditBooks {
     /// False when the volume is not there any more: then nothing that was found counts.
     bool end(report::AuditedBag& bag, bool quick);
 
+    /// Whether the next audit goes on with the bag that was begun last: not where it lies on no
+    /// volume of the shelf.
+    bool keeps_progress() const { return progress_.has_value(); }
+
     /// How fast the volumes were read, compared with their own earlier audits (`slow-read`).
     std::vector<report::VolumeRate> rates();
     std::vector<Finding> take_findings();

@@ -13,6 +13,8 @@ class ByteBudget {
     /// Nothing: no limit.
     explicit ByteBudget(std::optional<std::uint64_t> bytes) : left_(bytes) {}
 
+    bool limits() const { return left_.has_value(); }
+
     /// Whether a file of that size may be read; then it counts as read.
     bool take(std::uint64_t size) {
         if (!left_) return true;
@@ -20,7 +22,7 @@ class ByteBudget {
             spent_ = true;
             return false;
         }
-        taken_ = true;
+        taken_ = taken_ || size > 0;
         *left_ -= size > *left_ ? *left_ : size;
         spent_ = *left_ == 0;
         return true;

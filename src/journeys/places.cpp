@@ -8,10 +8,6 @@
 namespace glassine::journeys {
 namespace {
 
-bool in_store(const io::Path& path) {
-    return store::is_address(path.native());
-}
-
 store::Client& store_of(const Context& context, const io::Path& path) {
     if (context.object_store) return context.object_store();
     throw Error(Cause::not_supported, "write to the destination", path.string(),
@@ -19,6 +15,10 @@ store::Client& store_of(const Context& context, const io::Path& path) {
 }
 
 }  // namespace
+
+bool is_in_store(const io::Path& path) {
+    return store::is_address(path.native());
+}
 
 io::Path writable_folder(const Context& context, const std::string& given,
                          const std::string& tried) {
@@ -32,7 +32,7 @@ io::Path writable_folder(const Context& context, const std::string& given,
 
 std::unique_ptr<flow::Destination> bag_destination(const Context& context, const io::Path& folder,
                                                    const std::string& bag_name) {
-    if (in_store(folder))
+    if (is_in_store(folder))
         return flow::object_destination(context.files, store_of(context, folder),
                                         store::parse_address(folder.native()), bag_name);
     return flow::folder_destination(context.files, folder, bag_name);
@@ -41,7 +41,7 @@ std::unique_ptr<flow::Destination> bag_destination(const Context& context, const
 std::unique_ptr<flow::FileDestination> single_file_destination(const Context& context,
                                                                const io::Path& folder,
                                                                const std::string& name) {
-    if (in_store(folder))
+    if (is_in_store(folder))
         return flow::single_object_destination(context.files, store_of(context, folder),
                                                store::parse_address(folder.native()), name);
     return flow::file_destination(context.files, folder, name);
@@ -49,13 +49,14 @@ std::unique_ptr<flow::FileDestination> single_file_destination(const Context& co
 
 bool stands(const Context& context, const io::Path& path) {
     const auto there = context.files.find(path);
-    if (!there || !in_store(path) || there->type == io::FileType::regular) return there.has_value();
+    if (!there || !is_in_store(path) || there->type == io::FileType::regular)
+        return there.has_value();
     return context.files.find(path / bagit::declaration_file).has_value();
 }
 
 std::uint64_t volume_number(const Context& context, const io::Path& folder) {
     // A store's folder may still be nothing but a name.
-    if (in_store(folder)) return std::hash<std::string>{}(folder.native());
+    if (is_in_store(folder)) return std::hash<std::string>{}(folder.native());
     return context.files.info(folder).device;
 }
 

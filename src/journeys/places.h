@@ -11,6 +11,8 @@
 /// which is which.
 namespace glassine::journeys {
 
+bool is_in_store(const io::Path& path);
+
 /// The folder that a user names to write into, with links resolved. Error `not_found` when it has
 /// to be there and is not; `tried` as in `Error`.
 io::Path writable_folder(const Context& context, const std::string& given,

@@ -1,5 +1,6 @@
 #include "glassine/io/files.h"
 #include "glassine/io/mounts.h"
+#include "journeys/places.h"
 #include "journeys/shelf_records.h"
 
 #include <algorithm>
@@ -138,7 +139,11 @@ std::vector<KnownCopy> ShelfRecords::copies_of(std::string_view bag, std::string
 bool ShelfRecords::still_there(const io::Path& bag) {
     try {
         const shelf::FoundVolume* volume = volume_of(context_.files.resolve(bag));
-        if (volume == nullptr) return true;
+        if (volume == nullptr) {
+            // A store that does not answer fails here as well; a folder tells nothing.
+            if (is_in_store(bag)) context_.files.find(bag);
+            return true;
+        }
         return look_at(volume->root, volume->identity.id).has_value();
     } catch (const Error&) {
         return false;

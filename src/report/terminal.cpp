@@ -136,15 +136,16 @@ std::string audit_closing(const AuditResult& r, const Paint& paint) {
     if (whole + unfinished == r.bags.size() && !r.left.empty())
         return fmt::format("{} · {}: {} left for the next audit, which goes on here\n",
                            text::counted(whole, "bag") + " " + paint.good(std::string(sound)),
-                           paint.careful(r.byte_budget ? "the budget is used up"
-                                         : r.budget    ? "the time is up"
-                                                       : "not finished"),
+                           paint.careful(r.ending == Ending::failed ? "not finished"
+                                         : r.byte_budget            ? "the budget is used up"
+                                         : r.budget                 ? "the time is up"
+                                                                    : "not finished"),
                            text::counted(r.left.size(), "bag"));
     if (whole == r.bags.size())
         return fmt::format(
             "{} · {}\n", bags,
             paint.good(r.bags.size() == 1 ? std::string(sound) : "all " + std::string(sound)));
-    const std::size_t others = r.bags.size() - whole;
+    const std::size_t others = r.bags.size() - whole - (r.left.empty() ? 0 : unfinished);
     std::string out = fmt::format("{} · {} {} attention\n", bags, paint.bad(std::to_string(others)),
                                   others == 1 ? "needs" : "need");
     const bool damaged =

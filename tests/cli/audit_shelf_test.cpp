@@ -80,6 +80,35 @@ TEST_CASE("a budget is a length of time or a number of bytes") {
     CHECK(json.at("byte_budget") == 50'000'000'000);
 }
 
+TEST_CASE("a budget of bytes proves every bag in its turn, and looks at all of them") {
+    const Home home;
+    const fs::path drive = home.drive("drive");
+    add_volume(home, drive, "SHELF-01");
+    for (const char* about : {"one", "two", "three"})
+        seal(home, drive, about);
+    const Json whole = audit(home, {drive.string()}, 0);
+    const auto bytes = whole.at("bags")[0].at("bytes").get<std::uint64_t>();
+    const std::string budget = std::to_string(bytes * 7 / 10) + "B";
+    std::vector<std::string> proven;
+    for (int audits = 0; proven.size() < 3 && audits < 20; ++audits) {
+        const Json json = audit(home, {drive.string(), "--budget", budget}, 0);
+        for (const Json& bag : json["bags"])
+            if (bag.at("valid") == true)
+                proven.push_back(bag.at("name").get<std::string>().substr(16));
+    }
+    CHECK(proven == std::vector<std::string>{"one", "two", "three"});
+    // What is missing beyond the budget is told all the same; that bag is not the first in turn.
+    fs::remove(drive / "2025-06-14_holt_three/data/web/GLS_0001.jpg");
+    const Json missing = audit(home, {drive.string(), "--budget", "1B"}, 1);
+    const Json& three = missing.at("bags").back();
+    CHECK(three.at("valid").is_null());
+    CHECK(paths_of(three.at("findings"), "payload-missing") ==
+          std::vector<std::string>{"data/web/GLS_0001.jpg"});
+    CHECK(missing.at("left").size() == 3);
+    const auto ended = home.glassine({"audit", drive.string(), "--budget", "1B"});
+    CHECK(contains(ended.err, "in 3 bags"));
+}
+
 TEST_CASE("one error on a drive brings the rest of it to the top of what is due") {
     const Home home;
     const fs::path drive = home.drive("drive");

@@ -244,6 +244,22 @@ TEST_CASE("damage that an unfinished audit has met is on record, and the audit g
     CHECK(next.bags[0].report.valid == false);
 }
 
+TEST_CASE("a bag on no shelf is not gone on with by the next audit, and that is told") {
+    Sealing sealing(JobSize{.film_bytes = film_bytes});
+    REQUIRE(sealing.closeout(io::posix_file_system(), {1}).ending == report::Ending::good);
+    journeys::SilentMonitor monitor;
+    const journeys::Context context{io::posix_file_system(), monitor, {}, {}, "keeper", {}, {}};
+    journeys::AuditRequest request;
+    request.paths = {sealing.drive(1)};
+    request.byte_budget = 1'000'000;
+    const auto first = journeys::audit(context, request);
+    CHECK(first.ending == report::Ending::good);
+    CHECK(first.left.size() == 1);
+    CHECK(find(first.findings, FindingKind::not_recorded) != nullptr);
+    request.byte_budget = 100'000'000;
+    CHECK(journeys::audit(context, request).bags.at(0).report.valid == true);
+}
+
 TEST_CASE("an audit that was killed goes on with what it had noted") {
     if (sanitized) {
         WARN("SKIPPED: a sanitizer's own threads do not come through a fork");

@@ -7,6 +7,7 @@ import hashlib
 import re
 
 import rig
+from fault_proxy import Fault, Rule, Rules
 from studio import BAG, Studio
 
 FILM = 17_000_001
@@ -42,11 +43,10 @@ class Keeping(Studio):
                          {("payload-altered", "data/web/GLS_0001.jpg"), ("payload-missing", "data/print/GLS_0002.jpg"),
                           ("payload-unlisted", "data/web/new.jpg")})
 
-    def test_more_objects_than_a_page_lists(self):
-        """A bag of 1,250 files that Glassine did not make: a listing gives 1,000 at most."""
+    def foreign_bag(self, count):
         bag = self.folder / "foreign"
         lines = []
-        for number in range(1250):
+        for number in range(count):
             path = bag / "data" / f"{number % 7}" / f"note {number}.txt"
             path.parent.mkdir(parents=True, exist_ok=True)
             path.write_text(str(number))
@@ -54,8 +54,24 @@ class Keeping(Studio):
         (bag / "manifest-sha512.txt").write_text("".join(lines))
         (bag / "bagit.txt").write_text("BagIt-Version: 1.0\nTag-File-Character-Encoding: UTF-8\n")
         rig.send(bag, self.bucket, "archive/foreign")
+
+    def test_more_objects_than_a_page_lists(self):
+        """A bag of 1,250 files that Glassine did not make: a listing gives 1,000 at most."""
+        self.foreign_bag(1250)
         found = self.ask("audit", f"{self.place()}/foreign")["bags"][0]
         self.assertEqual((found["valid"], found["files"]), (True, 1250))
+
+    def test_a_store_that_goes_away_in_an_audit_is_told_once(self):
+        self.foreign_bag(200)
+        self.write_studio_file(attempts=4)
+        self.proxy.log.clear()
+        self.proxy.plan = Rules(Rule(Fault("lose answer"), skip=80))
+        told = self.ask("audit", f"{self.place()}/foreign", code=3)
+        self.assertEqual([finding["kind"] for finding in told["bags"][0]["findings"]], ["unreadable"])
+        self.assertIn("does not answer", told["bags"][0]["findings"][0]["detail"])
+        self.assertEqual(told["left"], [f"{self.place()}/foreign"])
+        # With all attempts for each file there would be 500 and more.
+        self.assertLess(len(self.proxy.log), 320)
 
     def test_inspect_reads_no_payload(self):
         bag = self.sealed_twice(film=FILM)
@@ -113,6 +129,23 @@ class Keeping(Studio):
         self.assertEqual(self.tree(self.fetched()), self.tree(drive / BAG))
         again = self.ask("migrate", drive, "--to", self.place())
         self.assertEqual([bag["fate"] for bag in again["bags"]], ["already"])
+
+    def test_a_budget_of_bytes_fetches_each_file_once(self):
+        self.ask("shelf", "add", self.place(), "--label", "CLOUD", "--place", "elsewhere", "--kind", "offsite")
+        self.sealed_twice(film=FILM)
+        fetched, audits = 0, 0
+        while True:
+            audits += 1
+            self.assertLess(audits, 20)
+            self.proxy.log.clear()
+            told = self.ask("audit", self.place(), "--budget", "200kB")
+            fetched += sum(entry["received"] for entry in self.proxy.asked("GET", key="/data/"))
+            if not told["left"]:
+                break
+            self.assertIsNone(told["bags"][0]["valid"])
+        self.assertGreater(audits, 1)
+        self.assertIs(told["bags"][0]["valid"], True)
+        self.assertLess(abs(fetched - told["bags"][0]["bytes"]), 0.05 * told["bags"][0]["bytes"])
 
     def test_the_shelf_counts_the_store_as_a_copy(self):
         drive = self.drive("drive")
