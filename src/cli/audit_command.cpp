@@ -100,7 +100,7 @@ Command audit_command() {
             {{"glassine audit /mnt/shelf-a", "check every bag on a drive"},
              {"glassine audit /mnt/shelf-a/2025-06-14_holt_gala", "check one bag"},
              {"glassine audit /mnt/shelf-a --budget 90m", "as much as an hour and a half allows"},
-             {"glassine audit s3://attic/jobs --budget 50GB", "as much as 50 GB allow"},
+             {"glassine audit /mnt/shelf-a --budget 50GB", "as much as 50 GB allow"},
              {"glassine audit received/2025-06-14_holt_gala.tar",
               "check a bag that came packed into one file"},
              {"glassine audit received/* --profile agreed.json",

@@ -175,7 +175,8 @@ TEST_CASE("a body whose numbers follow no counting has a question mark in the ta
     test::Camera camera{"Quillon", "QX-2", "", "QX2_", 1};
     for (int k = 0; k < 60; ++k) {  // quadratic residues: as good as random
         camera.number = k * k * 157 % 9973 + 1;
-        const auto picture = test::SeededJob::shot(camera, test::clean_moment(0, k));
+        const auto picture =
+            test::SeededJob::shot(camera, test::clean_moment(0, 0) + k * std::chrono::minutes(4));
         job.add(job::Section::originals, test::next_name(camera), picture);
     }
     const std::string page = sheet_of(job, head());
