@@ -4,6 +4,7 @@
 #include <thread>
 #include <utility>
 
+#include <malloc.h>
 #include <pthread.h>
 #include <signal.h>
 #include <unistd.h>
@@ -35,11 +36,22 @@ class SignalWatch {
     sigset_t signals_{};
 };
 
+/// Buffers of some megabytes (parts of an upload, pictures) come and go on many threads. The GNU
+/// library would soon keep them for later, in a heap for each thread; with a fixed limit they go
+/// back at once (mallopt(3)), and the memory of a run stays what its budgets say.
+void give_large_buffers_back() {
+#ifdef __GLIBC__
+    constexpr int limit = 1 << 20;  // bytes
+    ::mallopt(M_MMAP_THRESHOLD, limit);
+#endif
+}
+
 }  // namespace
 
 int main(int argc, char** argv) {
     // A reader of our output that goes away must not kill a close-out half way.
     ::signal(SIGPIPE, SIG_IGN);
+    give_large_buffers_back();
     glassine::cli::Program program;
     const SignalWatch watch(program.stop);
     try {
