@@ -123,6 +123,8 @@ class Audit {
         looks_.resize(bags_.size());
         if (bytes_.limits()) look_at_all_first();
         for (std::size_t i = 0; i < bags_.size() && !context_.stop.stop_requested(); ++i) {
+            // Whatever else is packed there costs nothing of the budget.
+            if (looks_[i] && left_aside(bags_[i], *looks_[i])) continue;
             if (time_.is_over() || is_gone(bags_[i]) || !can_afford(bags_[i]))
                 leave(i);
             else
@@ -146,52 +148,64 @@ class Audit {
 
     /// However little may be read: what is there, and how large it is, is looked at every time.
     void look_at_all_first() {
-        std::uint64_t all = 0;
-        std::uint64_t unproven = 0;
-        for (std::size_t i = 0; i < bags_.size() && !time_.is_over(); ++i) {
-            const auto phase = context_.monitor.phase(
-                fmt::format("Looking at {}", text::for_terminal(bags_[i].filename().string())));
-            const std::uint64_t before = all;
-            bagit::CheckOptions check = options(*phase);
-            if (!is_archive(bags_[i])) count_files(bags_[i], check, all, unproven);
-            try {
-                looks_[i] = first_look(context_, bags_[i], is_archive(bags_[i]), check);
-                if (is_archive(bags_[i])) all += context_.files.info(bags_[i]).size;
-            } catch (const Error& error) {
-                if (error.cause() == Cause::interrupted) throw;
-                // Told when its turn comes, or now, where that is not today.
-                looks_[i] = unreadable_bag(bags_[i], error, true).report;
-            }
-            if (is_archive(bags_[i])) unproven += all - before;
-        }
+        Amount amount;
+        for (std::size_t i = 0; i < bags_.size() && !time_.is_over(); ++i)
+            looks_[i] = look_first(bags_[i], amount);
         context_.monitor.phase(
             fmt::format("Reading {} of the {} in {}, what was not proven for longest first",
-                        text::human_bytes(std::min(unproven, *request_.byte_budget)),
-                        text::human_bytes(all), text::counted(bags_.size(), "bag")));
+                        text::human_bytes(std::min(amount.unproven, *request_.byte_budget)),
+                        text::human_bytes(amount.all), text::counted(bags_.size(), "bag")));
     }
 
-    /// Adds up what is in a bag, and what of it an audit that was stopped has not proven.
-    void count_files(const io::Path& bag, bagit::CheckOptions& check, std::uint64_t& all,
-                     std::uint64_t& unproven) {
+    /// Bytes of all bags.
+    struct Amount {
+        std::uint64_t all = 0;
+        std::uint64_t unproven = 0;  ///< without what an audit that was stopped has proven
+    };
+
+    std::optional<bagit::BagReport> look_first(const io::Path& bag, Amount& amount) try {
+        const auto phase = context_.monitor.phase(
+            fmt::format("Looking at {}", text::for_terminal(bag.filename().string())));
+        bagit::CheckOptions check = options(*phase);
+        if (!is_archive(bag)) {
+            count_files(bag, check, amount);
+            return first_look(context_, bag, false, check);
+        }
+        auto look = first_look(context_, bag, true, check);
+        if (!look || look->holds_bag) {
+            const std::uint64_t size = context_.files.info(bag).size;
+            amount.all += size;
+            amount.unproven += size;
+        }
+        return look;
+    } catch (const Error& error) {
+        if (error.cause() == Cause::interrupted) throw;
+        // Told when its turn comes, or now, where that is not today.
+        return unreadable_bag(bag, error, true).report;
+    }
+
+    void count_files(const io::Path& bag, bagit::CheckOptions& check, Amount& amount) {
         bagit::CheckOptions earlier;
         books_.begin(bag, earlier);
         check.look = [further = std::move(check.look), proven = std::move(earlier.proven_before),
-                      &all, &unproven](const bagit::Bag& met, std::string_view archive,
-                                       const auto& report) {
+                      &amount](const bagit::Bag& met, std::string_view archive,
+                               const auto& report) {
             for (bagit::Listing::Index i = 0; i < met.listing().size(); ++i) {
                 const auto entry = met.listing()[i];
                 if (!met.listing().is_file(i)) continue;
-                all += entry.size;
-                if (!proven || !proven(entry.name)) unproven += entry.size;
+                amount.all += entry.size;
+                if (!proven || !proven(entry.name)) amount.unproven += entry.size;
             }
             if (further) further(met, archive, report);
         };
     }
 
     /// Files of a folder are taken one by one; an archive is read as a whole or not at all.
-    bool can_afford(const io::Path& bag) {
+    bool can_afford(const io::Path& bag) try {
         if (bytes_.is_spent()) return false;
         return !is_archive(bag) || bytes_.take(context_.files.info(bag).size);
+    } catch (const Error&) {
+        return true;  // what is wrong with it is told when it is read
     }
 
     /// For the next audit, but for what the first look has found.
@@ -200,7 +214,6 @@ class Audit {
         if (!looks_[i] || is_gone(bags_[i]) || ending_of_bag(*looks_[i]) == Ending::good) return;
         report::AuditedBag bag;
         bag.report = std::move(*looks_[i]);
-        if (left_aside(bags_[i], bag)) return;
         const bool there = books_.end(bag, true);
         if (!there) gone_.push_back(bags_[i].parent_path());
         result_.ending =
@@ -219,8 +232,8 @@ class Audit {
     }
 
     /// An archive that was come across, and that has nothing to do with bags.
-    bool left_aside(const io::Path& path, const report::AuditedBag& bag) {
-        if (bag.report.holds_bag || std::ranges::find(request_.paths, path) != request_.paths.end())
+    bool left_aside(const io::Path& path, const bagit::BagReport& bag) {
+        if (bag.holds_bag || std::ranges::find(request_.paths, path) != request_.paths.end())
             return false;
         result_.findings.push_back(found(FindingKind::archive_malformed, Severity::note,
                                          path.string(),
@@ -235,7 +248,7 @@ class Audit {
                         i + 1, bags_.size()));
         const auto watch = recorder_.watch(*phase);
         report::AuditedBag bag = audit_bag(path, watch ? *watch : *phase);
-        if (left_aside(path, bag)) return;
+        if (left_aside(path, bag.report)) return;
         const bool out_of_time = bag.report.stopped && !context_.stop.stop_requested();
         if (!books_.end(bag, request_.quick)) {
             gone_.push_back(path.parent_path());

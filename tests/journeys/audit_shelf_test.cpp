@@ -244,6 +244,21 @@ TEST_CASE("damage that an unfinished audit has met is on record, and the audit g
     CHECK(next.bags[0].report.valid == false);
 }
 
+TEST_CASE("an archive that holds no bag costs nothing of a budget in bytes") {
+    Shelved shelved;
+    // A ZIP file without members (APPNOTE 4.3.16: the end of central directory record alone).
+    std::string empty("PK\x05\x06", 4);
+    empty.resize(22, '\0');
+    write_file(shelved.sealing().drive(1) / "gallery.zip", empty);
+    const auto result = shelved.audit_of_bytes(100'000'000);
+    CHECK(result.ending == report::Ending::good);
+    CHECK(result.left.empty());
+    REQUIRE(result.bags.size() == 1);
+    CHECK(result.bags[0].report.valid == true);
+    CHECK(find(result.findings, FindingKind::archive_malformed) != nullptr);
+    CHECK(shelved.audit_of_bytes(1).left.size() == 1);
+}
+
 TEST_CASE("a bag on no shelf is not gone on with by the next audit, and that is told") {
     Sealing sealing(JobSize{.film_bytes = film_bytes});
     REQUIRE(sealing.closeout(io::posix_file_system(), {1}).ending == report::Ending::good);
