@@ -38,11 +38,13 @@ class SignalWatch {
 
 /// Buffers of some megabytes (parts of an upload, pictures) come and go on many threads. The GNU
 /// library would soon keep them for later, in a heap for each thread; with a fixed limit they go
-/// back at once (mallopt(3)), and the memory of a run stays what its budgets say.
+/// back at once (mallopt(3)), and the memory of a run stays what its budgets say. What is smaller
+/// comes and goes all the time: a fixed limit would have it trimmed from its heap with each file.
 void give_large_buffers_back() {
 #ifdef __GLIBC__
     constexpr int limit = 1 << 20;  // bytes
     ::mallopt(M_MMAP_THRESHOLD, limit);
+    ::mallopt(M_TRIM_THRESHOLD, 2 * limit);
 #endif
 }
 

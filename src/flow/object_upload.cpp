@@ -14,10 +14,6 @@ std::span<const std::byte> bytes_of(const std::string& text) {
     return std::as_bytes(std::span(text));
 }
 
-digest::Value md5_of(const std::string& content) {
-    return digest::digest_of(Algorithm::md5, bytes_of(content));
-}
-
 }  // namespace
 
 ObjectUpload::ObjectUpload(store::Client& client, PartSender& sender, store::Address address,
@@ -114,12 +110,12 @@ void ObjectUpload::send_whole() {
     sender_.submit([self = shared_from_this(), content = std::move(buffer_),
                     reserved = std::exchange(reserved_, 0)] {
         self->guarded([&] {
-            const digest::Value sum = md5_of(content);
+            const store::Body body(bytes_of(content));
             const auto& left = self->leftover_.object;
-            if (!left || left->etag != sum.hex())
-                self->client_.put(self->address_, bytes_of(content), self->options_);
+            if (!left || left->etag != body.md5.hex())
+                self->client_.put(self->address_, body, self->options_);
             const std::lock_guard lock(self->mutex_);
-            self->sums_.emplace(0, sum);
+            self->sums_.emplace(0, body.md5);
         });
         self->settle(reserved);
     });
@@ -127,16 +123,16 @@ void ObjectUpload::send_whole() {
 }
 
 void ObjectUpload::put_part(unsigned number, const std::string& content) {
-    const digest::Value sum = md5_of(content);
-    store::Part part{number, content.size(), sum.hex()};
+    const store::Body body(bytes_of(content));
+    store::Part part{number, content.size(), body.md5.hex()};
     const auto standing = leftover_.parts.find(number);
     const bool there = standing != leftover_.parts.end() && standing->second.size == part.size &&
                        standing->second.etag == part.etag;
     if (!is_done_already() && !there)
-        part.etag = client_.put_part(address_, upload_id(), number, bytes_of(content));
+        part.etag = client_.put_part(address_, upload_id(), number, body);
     const std::lock_guard lock(mutex_);
     sent_.emplace(number, std::move(part));
-    sums_.emplace(number, sum);
+    sums_.emplace(number, body.md5);
 }
 
 std::string ObjectUpload::upload_id() {

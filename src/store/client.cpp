@@ -1,6 +1,5 @@
 #include "glassine/store/client.h"
 
-#include "glassine/digest/digest.h"
 #include "store/encoding.h"
 #include "store/http_client.h"
 #include "store/object_headers.h"
@@ -35,7 +34,7 @@ class HttpClient : public Client {
 
     std::optional<ObjectInfo> find(const Address& address) override {
         const HttpAnswer answer = requests_.run_accepting(
-            {"HEAD", address, {}, {}, {}, "look at the object"}, {"NoSuchKey"});
+            {"HEAD", address, {}, {}, nullptr, "look at the object"}, {"NoSuchKey"});
         if (answer.status == 404) return std::nullopt;
         return object_info(address.key, answer);
     }
@@ -48,7 +47,7 @@ class HttpClient : public Client {
                                         {"prefix", prefix}};
         if (!delimiter.empty()) parameters.emplace_back("delimiter", delimiter);
         if (!next.empty()) parameters.emplace_back("continuation-token", next);
-        const XmlElement answer = ask({"GET", {bucket, ""}, parameters, {}, {}, "list"},
+        const XmlElement answer = ask({"GET", {bucket, ""}, parameters, {}, nullptr, "list"},
                                       "ListBucketResult", Address{bucket, prefix}.text());
         Page page;
         for (const XmlElement& element : answer.children) {
@@ -65,16 +64,15 @@ class HttpClient : public Client {
         return ranged_download(requests_, address, offset, length, etag);
     }
 
-    std::string put(const Address& address, std::span<const std::byte> bytes,
-                    const PutOptions& options) override {
+    std::string put(const Address& address, const Body& body, const PutOptions& options) override {
         unsigned attempts = 0;
         const HttpAnswer answer = requests_.run_accepting(
-            {"PUT", address, {}, object_headers(options, settings()), bytes, sending},
+            {"PUT", address, {}, object_headers(options, settings()), &body, sending},
             {"PreconditionFailed"}, &attempts);
         if (is_good(answer)) return object_info(address.key, answer).etag;
         // An earlier answer may have been lost: then the object that stands there is this one.
         const auto object = attempts > 1 ? find(address) : std::nullopt;
-        std::string md5 = digest::digest_of(digest::Algorithm::md5, bytes).hex();
+        std::string md5 = body.md5.hex();
         if (!object || object->etag != md5)
             throw error_for(answer, sending, address.text(), settings());
         return md5;
@@ -85,34 +83,35 @@ class HttpClient : public Client {
                                        address,
                                        {{"uploads", ""}},
                                        object_headers(options, settings()),
-                                       {},
+                                       nullptr,
                                        "begin to send the object"},
                                       "InitiateMultipartUploadResult", address.text());
         return std::string(answer["UploadId"]);
     }
 
     std::string put_part(const Address& address, const std::string& upload, unsigned number,
-                         std::span<const std::byte> bytes) override {
+                         const Body& body) override {
         const HttpAnswer answer =
             requests_.run({"PUT",
                            address,
                            {{"partNumber", std::to_string(number)}, {"uploadId", upload}},
                            {},
-                           bytes,
+                           &body,
                            "send a part of the object"});
         return object_info(address.key, answer).etag;
     }
 
     void complete_upload(const Address& address, const std::string& upload,
                          std::span<const Part> parts, bool only_new) override {
-        std::string body = "<CompleteMultipartUpload>";
+        std::string list = "<CompleteMultipartUpload>";
         std::uint64_t size = 0;
         for (const Part& part : parts) {
-            body += fmt::format("<Part><PartNumber>{}</PartNumber><ETag>{}</ETag></Part>",
+            list += fmt::format("<Part><PartNumber>{}</PartNumber><ETag>{}</ETag></Part>",
                                 part.number, xml_escaped('"' + part.etag + '"'));
             size += part.size;
         }
-        body += "</CompleteMultipartUpload>";
+        list += "</CompleteMultipartUpload>";
+        const Body body(std::as_bytes(std::span(list)));
         std::vector<std::string> headers{"Content-Type: application/xml"};
         if (only_new) headers.emplace_back("If-None-Match: *");
         unsigned attempts = 0;
@@ -121,7 +120,7 @@ class HttpClient : public Client {
                                      address,
                                      {{"uploadId", upload}},
                                      headers,
-                                     std::as_bytes(std::span(body)),
+                                     &body,
                                      "put the object's parts together"},
                                     {"NoSuchUpload", "PreconditionFailed"}, &attempts);
         if (is_good(answer)) return;
@@ -135,7 +134,7 @@ class HttpClient : public Client {
 
     void abandon_upload(const Address& address, const std::string& upload) override {
         requests_.run_accepting(
-            {"DELETE", address, {{"uploadId", upload}}, {}, {}, "take back what was begun"},
+            {"DELETE", address, {{"uploadId", upload}}, {}, nullptr, "take back what was begun"},
             {"NoSuchUpload"});
     }
 
@@ -146,7 +145,7 @@ class HttpClient : public Client {
         Requests::Parameters parameters{{"uploads", ""}, {"prefix", prefix}};
         for (;;) {
             const XmlElement answer =
-                ask({"GET", {bucket, ""}, parameters, {}, {}, "list what was begun"},
+                ask({"GET", {bucket, ""}, parameters, {}, nullptr, "list what was begun"},
                     "ListMultipartUploadsResult", Address{bucket, prefix}.text());
             for (const XmlElement& element : answer.children)
                 if (element.name == "Upload")
@@ -165,7 +164,7 @@ class HttpClient : public Client {
         Requests::Parameters parameters{{"uploadId", upload}};
         for (;;) {
             const HttpAnswer answer = requests_.run_accepting(
-                {"GET", address, parameters, {}, {}, "list the parts of the object"},
+                {"GET", address, parameters, {}, nullptr, "list the parts of the object"},
                 {"NoSuchUpload", "NoSuchKey"});  // the second is Ceph's word for the same
             if (!is_good(answer)) return {};
             const XmlElement list =
@@ -187,14 +186,14 @@ class HttpClient : public Client {
         const std::string source =
             fmt::format("x-amz-copy-source: /{}/{}", from.bucket, percent_encode(from.key, true));
         if (object->size <= largest_copy) {
-            requests_.run({"PUT", to, {}, {source}, {}, "copy the object"});
+            requests_.run({"PUT", to, {}, {source}, nullptr, "copy the object"});
             return;
         }
         copy_by_parts(to, source, *object);
     }
 
     void remove(const Address& address) override {
-        requests_.run_accepting({"DELETE", address, {}, {}, {}, "remove the object"},
+        requests_.run_accepting({"DELETE", address, {}, {}, nullptr, "remove the object"},
                                 {"NoSuchKey"});
     }
 
@@ -243,7 +242,7 @@ class HttpClient : public Client {
                  {{"partNumber", std::to_string(number)}, {"uploadId", upload}},
                  {source, fmt::format("x-amz-copy-source-if-match: \"{}\"", object.etag),
                   fmt::format("x-amz-copy-source-range: bytes={}-{}", offset, offset + length - 1)},
-                 {},
+                 nullptr,
                  "copy a part of the object"},
                 "CopyPartResult", to.text());
             parts.push_back({number, length, unquoted(answer["ETag"])});

@@ -70,7 +70,7 @@ class RangedDownload : public Download {
   private:
     Requests::What what(const char* method, std::vector<std::string> headers) const {
         if (!etag_.empty()) headers.push_back(fmt::format("If-Match: \"{}\"", etag_));
-        return {method, address_, {}, std::move(headers), {}, fetching};
+        return {method, address_, {}, std::move(headers), nullptr, fetching};
     }
 
     void connect() {

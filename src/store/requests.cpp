@@ -80,12 +80,11 @@ HttpRequest Requests::built(const What& what) const {
     }
     request.query = query_of(what.parameters);
     request.headers = what.headers;
-    request.body = what.body;
+    if (what.body != nullptr) request.body = what.body->bytes;
     request.headers.push_back("x-amz-content-sha256: " +
-                              digest::digest_of(digest::Algorithm::sha256, what.body).hex());
-    if (what.method == "PUT" || what.method == "POST")
-        request.headers.push_back(
-            "Content-MD5: " + base64(digest::digest_of(digest::Algorithm::md5, what.body).bytes()));
+                              digest::digest_of(digest::Algorithm::sha256, request.body).hex());
+    if (what.body != nullptr)
+        request.headers.push_back("Content-MD5: " + base64(what.body->md5.bytes()));
     return request;
 }
 

@@ -1,6 +1,6 @@
 #pragma once
 
-#include "glassine/store/address.h"
+#include "glassine/store/client.h"
 #include "store/http.h"
 #include "store/trouble.h"
 
@@ -64,7 +64,7 @@ class Requests {
         Address address;
         Parameters parameters{};
         std::vector<std::string> headers{};
-        std::span<const std::byte> body{};
+        const Body* body = nullptr;  ///< none
         std::string tried;
     };
 

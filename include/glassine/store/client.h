@@ -2,6 +2,7 @@
 
 #include "glassine/base/error.h"
 #include "glassine/base/time.h"
+#include "glassine/digest/digest.h"
 #include "glassine/store/address.h"
 #include "glassine/store/settings.h"
 
@@ -36,6 +37,17 @@ struct PutOptions {
     /// when it is this very one, sent by an attempt whose answer was lost. Not every store honours
     /// it: look before and after.
     bool only_new = false;
+};
+
+/// Bytes to be sent, and their MD5, which goes with them and of which stores make ETags. The bytes
+/// must stay as they are for as long as this is used.
+struct Body {
+    std::span<const std::byte> bytes;
+    digest::Value md5;
+
+    Body() : Body(std::span<const std::byte>{}) {}
+    Body(std::span<const std::byte> to_send)
+        : bytes(to_send), md5(digest::digest_of(digest::Algorithm::md5, to_send)) {}
 };
 
 /// One part of an upload as the store holds it.
@@ -121,14 +133,14 @@ class Client {
     virtual std::unique_ptr<Download> get(const Address& address, std::uint64_t offset,
                                           std::uint64_t length, const std::string& etag) = 0;
 
-    /// One object in one request; gives its ETag. The bytes must stay as they are during the call.
-    virtual std::string put(const Address& address, std::span<const std::byte> bytes,
+    /// One object in one request; gives its ETag.
+    virtual std::string put(const Address& address, const Body& body,
                             const PutOptions& options) = 0;
 
     virtual std::string begin_upload(const Address& address, const PutOptions& options) = 0;
     /// Gives the part's ETag.
     virtual std::string put_part(const Address& address, const std::string& upload, unsigned number,
-                                 std::span<const std::byte> bytes) = 0;
+                                 const Body& body) = 0;
     /// Makes the object of its parts (numbers ascending). Safe to repeat: an upload that is gone
     /// because an earlier answer was lost counts as done when the object stands there with the
     /// right size.
