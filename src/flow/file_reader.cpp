@@ -33,18 +33,30 @@ void mark_changed(Outcome& outcome) {
 Outcome FileReader::read(const Item& item) {
     const auto start = std::chrono::steady_clock::now();
     Outcome outcome;
-    const auto file = distributor_.open(item);
-    try {
-        const auto input = files_.open(item.path, options_.cache);
-        bypass_ = std::max(bypass_, input->bypass());
-        read_open_file(item, *input, *file, outcome);
-    } catch (const Error& error) {
-        outcome.status = status_for(error);
-        outcome.why = error.why();
-    }
+    Item to_sinks = item;
+    std::unique_ptr<io::InputFile> input;
+    const auto guarded = [&](auto work) {
+        try {
+            work();
+        } catch (const Error& error) {
+            outcome.status = status_for(error);
+            outcome.why = error.why();
+        }
+    };
+    guarded([&] { input = opened(to_sinks); });
+    const auto file = distributor_.open(to_sinks);
+    if (input) guarded([&] { read_open_file(item, *input, *file, outcome); });
     outcome.seconds = seconds_since(start);
     distributor_.close(*file, outcome);
     return outcome;
+}
+
+/// Sinks get the file's own time, `read_open_file` compares the medium's with what was listed.
+std::unique_ptr<io::InputFile> FileReader::opened(Item& item) {
+    auto input = files_.open(item.path, options_.cache);
+    bypass_ = std::max(bypass_, input->bypass());
+    if (item.modified != Timestamp{}) item.modified = input->file_time().value_or(item.modified);
+    return input;
 }
 
 void FileReader::read_open_file(const Item& item, io::InputFile& input, Distributor::File& file,

@@ -4,6 +4,7 @@
 #include "glassine/flow/river.h"
 
 #include <functional>
+#include <memory>
 #include <stop_token>
 
 namespace glassine::flow {
@@ -29,6 +30,7 @@ class FileReader {
     io::Bypass bypass() const { return bypass_; }
 
   private:
+    std::unique_ptr<io::InputFile> opened(Item& item);
     void read_open_file(const Item& item, io::InputFile& input, Distributor::File& file,
                         Outcome& outcome);
     std::size_t read_block(const Item& item, io::InputFile& input, Distributor::File& file,

@@ -10,6 +10,8 @@ namespace {
 /// Most that is asked for at once of what is read in order: a request's delay is then small beside
 /// the time of its bytes, and a file that is left in the middle costs no more than this.
 constexpr std::uint64_t largest_window = 64u << 20;
+/// What comes with the first answer where only its headers were wanted, but the rest will be.
+constexpr std::uint64_t first_window = 512u << 10;
 
 class ObjectInput : public io::InputFile {
   public:
@@ -44,11 +46,18 @@ class ObjectInput : public io::InputFile {
         const std::lock_guard lock(mutex_);
         return file_info(address_, known());
     }
+    std::optional<Timestamp> file_time() override {
+        const std::lock_guard lock(mutex_);
+        if (known().file_time) return known().file_time;
+        if (!download_ && known().size > 0) ask(0, std::min(known().size, first_window));
+        return download_ ? download_->info().file_time : looked_up().file_time;
+    }
     io::Bypass bypass() const override { return io::Bypass::fetched; }
 
   private:
-    const ObjectInfo& known() {
-        if (!info_) info_ = client_.find(address_);
+    const ObjectInfo& known() { return info_ ? *info_ : looked_up(); }
+    const ObjectInfo& looked_up() {
+        info_ = client_.find(address_);
         if (!info_)
             throw Error(Cause::not_found, "read", address_.text(), "there is no such object",
                         "look what is there with `glassine inspect` or `glassine audit`");

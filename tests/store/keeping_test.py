@@ -4,6 +4,7 @@
     keeping_test.py BUILD
 """
 import hashlib
+import os
 import re
 
 import rig
@@ -120,6 +121,24 @@ class Keeping(Studio):
         self.assertEqual({name: got.get(name) for name in self.tree(bag / "data" / "web")},
                          self.tree(bag / "data" / "web"))
         self.assertLess(self.received(), 1_000_000)
+
+    def times(self, folder):
+        return {str(path.relative_to(folder)): path.stat().st_mtime_ns for path in folder.rglob("*") if path.is_file()}
+
+    def test_files_get_their_own_time_back(self):
+        bag = self.sealed_twice(film=FILM)
+        payload = self.times(bag / "data")
+        for number, path in enumerate(sorted(payload)):  # a copy of a bag whose files are of another day
+            moment = payload[path] = 1_718_374_800_123_456_000 + number * 1_000_000_000
+            os.utime(bag / "data" / path, ns=(moment, moment))
+        self.ask("migrate", bag.parent, "--to", self.place("again"))
+        there = f"{self.place('again')}/{BAG}"
+        self.ask("migrate", self.place("again"), "--to", self.drive("back"))
+        self.assertEqual(self.times(self.folder / "back" / BAG / "data"), payload)
+        self.ask("restore", there, "--to", self.folder / "out", "--section", "web")
+        out = self.times(self.folder / "out")
+        self.assertEqual([(path, moment) for path, moment in payload.items()
+                          if path.startswith("web/") and out[path] != moment], [])
 
     def test_migrate_from_a_drive_to_the_store(self):
         drive = self.drive("drive")

@@ -66,6 +66,10 @@ class InputFile {
     virtual std::size_t read(std::uint64_t offset, std::span<std::byte> into) = 0;
     /// Asked of the open file, not of the path.
     virtual FileInfo info() = 0;
+    /// The file's own time, where the medium's (`FileInfo::modified`) is another one, as in an
+    /// object store. Before the first read it costs a request there, which fetches the file's
+    /// beginning as well.
+    virtual std::optional<Timestamp> file_time() { return std::nullopt; }
     /// With `Cache::bypass`: how well it worked.
     virtual Bypass bypass() const { return Bypass::none; }
     /// Where the first byte lies on the volume, in bytes (FIEMAP); nothing where the file system
