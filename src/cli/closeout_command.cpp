@@ -142,7 +142,7 @@ Command closeout_command() {
         "studio file's [object_store]. It is sent to while the drives are written; what a slow "
         "line has no time for then is sent from the sealed copy on a drive afterwards. The bag is "
         "there when its bagit.txt is, which comes last; an interrupted upload goes on where it "
-        "stopped.\n\n"
+        "stopped. With --serialize the archive file on a drive is sent once it is sealed.\n\n"
         "The bag's name is made of date, clients and description. A bag or folder of that name "
         "is never replaced.",
         {{"glassine closeout /jobs/harbour-gala --to /mnt/shelf-a --to /mnt/shelf-b --client "

@@ -37,13 +37,14 @@ void write_file_durably(FileSystem& files, const Path& path, std::string_view co
 }
 
 void make_directories(FileSystem& files, const Path& path) {
-    if (path.empty() || files.find(path)) return;
+    if (path.empty() || !files.has_folders(path) || files.find(path)) return;
     make_directories(files, path.parent_path());
     try {
         files.make_directory(path);
     } catch (const Error& error) {
         if (error.cause() != Cause::exists) throw;
     }
+    files.sync_directory(path.has_parent_path() ? path.parent_path() : Path("."));
 }
 
 void remove_tree(FileSystem& files, const Path& path) {

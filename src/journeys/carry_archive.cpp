@@ -97,6 +97,7 @@ class CarryingArchive {
         const io::FileInfo info = context_.files.info(context_.files.resolve(source));
         copies.check({info.size, 1, info.size});
         copies.prepare(context_.files.now());
+        if (copies[0].failure) throw Error(*copies[0].failure);
         try {
             write(source, info, copies, place);
         } catch (...) {

@@ -8,6 +8,7 @@
 #include "journeys/mend_proofs.h"
 #include "journeys/photo_index.h"
 #include "journeys/recovery_making.h"
+#include "journeys/sent_archive.h"
 #include "journeys/shelf_records.h"
 #include "journeys/tag_files.h"
 
@@ -273,6 +274,18 @@ class Closeout {
         if (!kinds.empty()) events.push_back(std::move(event));
     }
 
+    report::Copy sent_to(const Place& place) const {
+        report::Copy copy;
+        copy.destination = place.destination;
+        if (request_.dry_run) copy.planned = place.path;
+        if (request_.dry_run || !ready() || stopped()) return copy;
+        const report::Copy& sealed = result_.copies.at(*place.sent_from);
+        if (sealed.verified) return send_archive(context_, sealed.path, place);
+        copy.failure = fmt::format("it would be sent from the copy at {}, and there is none",
+                                   sealed.destination);
+        return copy;
+    }
+
     report::Copy copy_at(const Place& place) const {
         report::Copy copy;
         copy.destination = place.destination;
@@ -281,6 +294,7 @@ class Closeout {
             if (!ready() || request_.dry_run || stopped()) return copy;
             return standing_.prove(place.number, place.destination);
         }
+        if (place.sent_from) return sent_to(place);
         if (request_.dry_run) copy.planned = place.path;
         const Copies::Made& made = copies_[place.number];
         if (made.published) {
@@ -294,8 +308,11 @@ class Closeout {
     }
 
     void conclude() {
-        for (const Place& place : places_)
-            result_.copies.push_back(copy_at(place));
+        result_.copies.resize(places_.size());
+        for (const bool sent : {false, true})  // from a copy that is sealed by then
+            for (std::size_t i = 0; i < places_.size(); ++i)
+                if (places_[i].sent_from.has_value() == sent)
+                    result_.copies[i] = copy_at(places_[i]);
         if (std::ranges::none_of(result_.copies, &report::Copy::verified)) {
             result_.seal.clear();
             result_.rejected_raws.clear();

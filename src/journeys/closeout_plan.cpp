@@ -28,10 +28,6 @@ std::string file_name(const std::string& bag_name, const Form& form) {
 
 std::unique_ptr<flow::Destination> destination_for(const Context& context, const io::Path& folder,
                                                    const std::string& bag_name, const Form& form) {
-    if (form && !context.files.has_folders(folder))
-        throw Error(Cause::usage, "write to the destination", folder.string(),
-                    "an archive file is made on a drive, not in an object store",
-                    "leave out --serialize there: the store takes the bag's files one by one");
     if (form) return bagit::archive_destination(context.files, folder, bag_name, *form);
     return bag_destination(context, folder, bag_name);
 }
@@ -58,6 +54,42 @@ flow::Destination::Need need_of(const CloseoutRequest& request, const CloseoutPl
     for (const flow::Item& item : plan.items)
         need.longest_name = std::max<std::uint64_t>(need.longest_name, item.name.size());
     return need;
+}
+
+Error sealed_everywhere(const std::vector<Place>& places) {
+    const auto lacking = std::ranges::find_if(
+        places, [](const Place& place) { return place.sent_from.has_value(); });
+    if (lacking == places.end())
+        return {Cause::exists, "seal the bag", places.front().path,
+                "it is sealed already at every destination named",
+                "`glassine audit` proves the copies; for one more copy name one more drive"};
+    return {Cause::exists, "seal the bag", places[*lacking->sent_from].path,
+            "it is sealed already and only missing in the store",
+            "`glassine migrate` of its folder sends the archive file there"};
+}
+
+/// Finds for each archive in a store the one on a drive that it is sent from.
+void plan_sending(const Context& context, const flow::Destination::Need& need,
+                  std::vector<Place>& places) {
+    for (Place& place : places) {
+        if (!place.sent_from) continue;
+        const io::Path target(place.path);
+        const auto sealed = std::ranges::find_if(places, [&](const Place& other) {
+            return !is_in_store(other.path) && io::Path(other.path).filename() == target.filename();
+        });
+        if (sealed == places.end())
+            throw Error(Cause::usage, "write to the destination", place.destination,
+                        "an archive file is made on a drive and sent to the store from there",
+                        "name a drive with --to as well, or leave out --serialize: the store then "
+                        "takes the bag's files one by one");
+        place.sent_from = static_cast<std::size_t>(sealed - places.begin());
+        flow::Destination::Need file = need;
+        file.largest_file = need.bytes;
+        file.files = 1;
+        file.longest_name = place.path.size();
+        single_file_destination(context, target.parent_path(), target.filename().string())
+            ->check(file);
+    }
 }
 
 }  // namespace
@@ -88,21 +120,25 @@ std::vector<Place> plan_copies(const Context& context, const CloseoutRequest& re
         for (const Form& form : forms_of(request)) {
             const std::string name = file_name(plan.bag_name, form);
             const bool sealed = stands(context, folder / name);
-            places.push_back({given, (io::Path(given) / name).string(), sealed,
-                              sealed ? standing.size() : copies.size()});
+            places.push_back({given,
+                              (io::Path(given) / name).string(),
+                              sealed,
+                              sealed ? standing.size() : copies.size(),
+                              {}});
             if (sealed)
                 standing.add(folder / name, payload);
+            else if (form && is_in_store(folder))
+                places.back().sent_from = 0;
             else
                 copies.add(destination_for(context, folder, plan.bag_name, form),
                            volume_number(context, folder));
         }
     }
+    const flow::Destination::Need need = need_of(request, plan);
+    plan_sending(context, need, places);
     if (!request.dry_run) standing.clear_leftovers();
-    if (copies.size() == 0 && !standing.empty())
-        throw Error(Cause::exists, "seal the bag", places.front().path,
-                    "it is sealed already at every destination named",
-                    "`glassine audit` proves the copies; for one more copy name one more drive");
-    copies.check(need_of(request, plan));
+    if (copies.size() == 0 && !standing.empty()) throw sealed_everywhere(places);
+    copies.check(need);
     return places;
 }
 

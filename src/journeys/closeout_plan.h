@@ -6,6 +6,7 @@
 #include "journeys/job_look.h"
 #include "journeys/standing_copies.h"
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -27,11 +28,15 @@ struct Place {
     std::string path;         ///< of the bag there: a folder or an archive file
     bool standing = false;    ///< an earlier run has sealed the copy there
     std::size_t number = 0;   ///< in the standing copies, or in those to be made
+    /// An archive in an object store is not made there, but sent from the copy of this place, once
+    /// that is sealed.
+    std::optional<std::size_t> sent_from;
 };
 
 /// The copies to make, each place looked at, in the order in which they were named. Error for a
 /// destination that is missing, inside the job, around it, named twice, taken by something else or
-/// too small, and when the bag stands at all of them already.
+/// too small, for an archive in an object store without one on a drive, and when the bag stands at
+/// all of them already.
 std::vector<Place> plan_copies(const Context& context, const CloseoutRequest& request,
                                const CloseoutPlan& plan, Copies& copies, StandingCopies& standing);
 

@@ -39,14 +39,6 @@ io::Path new_name(io::FileSystem& files, const io::Path& wanted) {
     return name;
 }
 
-/// Creates a folder and those above it so that they outlast a power failure.
-void make_folders(io::FileSystem& files, const io::Path& path) {
-    if (files.find(path)) return;
-    make_folders(files, path.parent_path());
-    files.make_directory(path);
-    files.sync_directory(path.parent_path());
-}
-
 /// Hands a file's bytes on, piece by piece.
 template <typename Take>
 void read_through(io::FileSystem& files, const io::Path& path, const Take& take) {
@@ -146,12 +138,12 @@ MendWorkshop::MendWorkshop(io::FileSystem& files, io::Path bag)
       quarantine_(
           new_name(files_, beside(bag_, fmt::format("{}{}{}", bag_.filename().string(),
                                                     quarantine_mark, compact(files.now()))))) {
-    make_folders(files_, folder_);
+    io::make_directories(files_, folder_);
     lock_ = files_.try_lock(folder_ / "lock");
     if (!lock_)
         throw Error(Cause::busy, "mend the bag", bag_.string(), "another run is mending it",
                     "wait for it to end");
-    make_folders(files_, folder_ / "files");
+    io::make_directories(files_, folder_ / "files");
 }
 
 MendWorkshop::~MendWorkshop() {
@@ -170,7 +162,7 @@ io::Path MendWorkshop::staged(const std::string& name) const {
 }
 
 std::unique_ptr<io::OutputFile> MendWorkshop::create(const std::string& name) {
-    make_folders(files_, staged(name).parent_path());
+    io::make_directories(files_, staged(name).parent_path());
     if (files_.find(staged(name))) files_.remove_file(staged(name));
     return files_.create(staged(name));
 }
@@ -260,11 +252,11 @@ std::vector<report::HealedFile> MendWorkshop::put_in_place() {
 }
 
 void MendWorkshop::put_one(const std::string& name, const Ready& ready) {
-    make_folders(files_, quarantine_);
+    io::make_directories(files_, quarantine_);
     quarantine_used_ = true;
     clear_way(name);
     log(name, ready);
-    make_folders(files_, (bag_ / name).parent_path());
+    io::make_directories(files_, (bag_ / name).parent_path());
     const auto old = files_.find(bag_ / name);
     if (old && old->type == io::FileType::regular) files_.set_modified(staged(name), old->modified);
     if (!old)
@@ -283,7 +275,7 @@ void MendWorkshop::clear_way(const std::string& name) {
         const std::string folder = name.substr(0, at);
         const auto there = files_.find(bag_ / folder);
         if (!there || there->type == io::FileType::directory) continue;
-        make_folders(files_, aside(folder).parent_path());
+        io::make_directories(files_, aside(folder).parent_path());
         files_.rename(bag_ / folder, aside(folder));
         files_.sync_directory(aside(folder).parent_path());
     }
@@ -296,7 +288,7 @@ io::Path MendWorkshop::aside(const std::string& name) const {
 
 /// Copies the damaged file into the quarantine; false when it is no file or cannot be read whole.
 bool MendWorkshop::copy_aside(const std::string& name) {
-    make_folders(files_, aside(name).parent_path());
+    io::make_directories(files_, aside(name).parent_path());
     const io::FileInfo info = files_.info(bag_ / name);
     if (info.type != io::FileType::regular) return false;
     const auto copy = files_.create(aside(name));

@@ -3,6 +3,7 @@
 #include "glassine/bagit/archive.h"
 #include "glassine/bagit/check.h"
 #include "glassine/base/text.h"
+#include "glassine/io/files.h"
 #include "journeys/adopt.h"
 #include "journeys/audit_books.h"
 #include "journeys/carry.h"
@@ -175,7 +176,7 @@ class Migrating {
         const CarryRequest request = request_for(drive, archive);
         std::optional<MigratedBag> moved;
         try {
-            make_folder(request.folder);
+            io::make_directories(files_, request.folder);  // as the bag stands at the source
             moved = upgrade_or_carry(request);
         } catch (const Error& error) {
             moved = not_moved(error);
@@ -259,7 +260,7 @@ class Migrating {
         const bool exchanged = books_.is_exchanged(request.bag);
         MigratedBag moved;
         try {
-            make_folder(request.folder);
+            io::make_directories(files_, request.folder);  // as the bag stands at the source
             moved = request_.upgrade && !exchanged && !is_up_to_date(context, request.bag)
                         ? upgrade(context, request, request_.recovery_percent)
                         : carry(context, request);
@@ -307,14 +308,6 @@ class Migrating {
         MigratedBag bag;
         bag.failure = error.cause() == Cause::interrupted ? "it was interrupted" : error.sentence();
         return bag;
-    }
-
-    /// The folders that a bag stands in at the source.
-    void make_folder(const io::Path& folder) {
-        if (files_.find(folder)) return;
-        make_folder(folder.parent_path());
-        files_.make_directory(folder);
-        files_.sync_directory(folder.parent_path());
     }
 
     /// What the policy asks for, against what is proven now. The old drives do not count.

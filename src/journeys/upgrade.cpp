@@ -78,6 +78,7 @@ class Upgrading {
                       RecoveryMaking::expected_bytes(percent_, need.bytes);
         copies_.check(need);
         copies_.prepare(context_.files.now());
+        if (copies_[0].failure) throw Error(*copies_[0].failure);
         read_once(verdict);
         const bagit::BagReport report = verdict.finish(false, false);
         bag_.findings = report.findings;

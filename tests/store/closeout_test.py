@@ -3,6 +3,8 @@
 
     closeout_test.py BUILD
 """
+import subprocess
+
 import rig
 from fault_proxy import Fault, Rule, Rules
 from studio import BAG, Studio
@@ -71,6 +73,33 @@ class Closeout(Studio):
         self.assertLessEqual(len(self.parts_sent()), parts - sent + 4)  # those under way when it was killed
         self.nothing_left_over()
 
+    def test_an_archive_is_sent_from_the_one_on_a_drive(self):
+        job, drive, name = self.job(film=FILM), self.drive("drive"), f"{BAG}.tar"
+        told = self.ask(*self.closeout(job, self.place(), drive), "--serialize", "tar")
+        self.assertEqual([(copy["path"], copy["verified"]) for copy in told["copies"]],
+                         [(f"{self.place()}/{name}", True), (str(drive / name), True)])
+        self.assertEqual(rig.body(self.bucket, f"archive/{name}"), (drive / name).read_bytes())
+        subprocess.run(["tar", "-xf", drive / name, "-C", drive], check=True)  # GNU tar
+        self.accepted_by_sha512sum(drive / BAG)
+        self.assertTrue(self.ask("audit", self.place())["bags"][0]["valid"])
+        alone = self.glassine(*self.closeout(job, self.place("alone")), "--serialize", "tar", code=2)
+        self.assertIn("name a drive", alone.err)
+        self.assertEqual(self.keys_below("alone"), {})
+
+    def test_an_archive_that_could_not_be_sent_stands_on_the_drive(self):
+        self.proxy.plan = Rules(Rule(Fault("answer", code="AccessDenied"), method="PUT", key=".tar"))
+        job, drive = self.job(), self.drive("drive")
+        told = self.ask(*self.closeout(job, drive, self.place()), "--serialize", "tar", code=3)
+        self.assertEqual([copy["verified"] for copy in told["copies"]], [True, False])
+        self.assertIn("do not allow it", told["copies"][1]["failure"])
+        self.assertNotIn(f"archive/{BAG}.tar", self.keys_below("archive"))
+        self.proxy.plan = None
+        again = self.glassine(*self.closeout(job, drive, self.place()), "--serialize", "tar", code=3)
+        self.assertIn("`glassine migrate`", again.err)
+        self.glassine("migrate", drive, "--to", self.place())
+        self.assertEqual(rig.body(self.bucket, f"archive/{BAG}.tar"), (drive / f"{BAG}.tar").read_bytes())
+        self.nothing_left_over(f"archive/{BAG}.tar")
+
     def parts_sent(self):
         return [entry for entry in self.proxy.asked("PUT", query="partNumber") if entry["status"] == 200]
 
@@ -81,10 +110,10 @@ class Closeout(Studio):
         self.glassine(*self.closeout(self.job(), self.place()))
         self.nothing_left_over()
 
-    def nothing_left_over(self):
+    def nothing_left_over(self, bag=f"archive/{BAG}/"):
         """No upload under way, no object but those of the bag and what the shelf keeps."""
         self.assertNotIn("Uploads", rig.client().list_multipart_uploads(Bucket=self.bucket))
-        beside = [key for key in self.keys_below("") if not key.startswith(f"archive/{BAG}/")]
+        beside = [key for key in self.keys_below("") if not key.startswith(bag)]
         self.assertEqual([key for key in beside if not key.rpartition("/")[2].startswith("glassine-")], [])
 
     def test_proof_by_the_stores_checksum_is_called_so(self):

@@ -21,7 +21,8 @@ void write_new_file(FileSystem& files, const Path& path, std::string_view conten
 /// beside it, synced, put in its place in one step, folder synced.
 void write_file_durably(FileSystem& files, const Path& path, std::string_view content);
 
-/// Creates the folder and all missing ones above it.
+/// Creates the folder and all missing ones above it so that they outlast a power failure. Nothing
+/// where there are no folders.
 void make_directories(FileSystem& files, const Path& path);
 
 /// Removes a folder with all that is in it; symbolic links are removed, never followed.
