@@ -189,6 +189,28 @@ std::string for_csv(std::string_view bytes) {
     return out + '"';
 }
 
+std::string for_shell(std::string_view bytes) {
+    constexpr std::string_view plain =
+        "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-./:,+@%";
+    std::string word = bytes.starts_with('-') ? "./" : "";
+    word += bytes;
+    if (!word.empty() && word.find_first_not_of(plain) == std::string::npos) return word;
+    const auto is_control = [](char c) { return (c >= 0 && c < 0x20) || c == 0x7F; };
+    const bool escaped = std::ranges::any_of(word, is_control);
+    std::string out = escaped ? "$'" : "'";
+    for (const char c : word) {
+        if (is_control(c)) {
+            out += fmt::format("\\x{:02x}", static_cast<unsigned>(c));
+        } else if (c == '\'') {
+            out += escaped ? "\\'" : "'\\''";
+        } else {
+            if (escaped && c == '\\') out += '\\';
+            out += c;
+        }
+    }
+    return out + "'";
+}
+
 bool is_ascii(std::string_view bytes) {
     return std::ranges::all_of(bytes, [](char c) { return static_cast<unsigned char>(c) < 0x80; });
 }

@@ -1,5 +1,7 @@
 #include "report/next_steps.h"
 
+#include "glassine/base/text.h"
+
 #include <algorithm>
 #include <initializer_list>
 
@@ -32,7 +34,7 @@ Markup command(const std::string& line) {
 
 /// How what is lost is brought back.
 Markup heal(const AuditedBag& bag) {
-    const std::string mend = "glassine mend " + shell_word(bag.report.path);
+    const std::string mend = "glassine mend " + text::for_shell(bag.report.path);
     if (bag.outlook.starts_with("healable"))
         return sentence(
             "Heal it; its own recovery data are enough: {}. The damaged files are kept beside the "
@@ -45,31 +47,6 @@ Markup heal(const AuditedBag& bag) {
 }
 
 }  // namespace
-
-std::string shell_word(std::string_view path) {
-    constexpr std::string_view plain =
-        "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789_-./:,+@%";
-    if (!path.empty() && path.find_first_not_of(plain) == std::string_view::npos &&
-        !path.starts_with("-"))
-        return std::string(path);
-    const bool strange = std::ranges::any_of(path, [](char c) {
-        const auto byte = static_cast<unsigned char>(c);
-        return byte < 0x20 || byte == 0x7F;
-    });
-    std::string out = strange ? "$'" : "'";
-    for (const char c : path) {
-        const auto byte = static_cast<unsigned char>(c);
-        if (strange && (byte < 0x20 || byte == 0x7F))
-            out += fmt::format("\\x{:02x}", byte);
-        else if (strange && (c == '\'' || c == '\\'))
-            out += std::string("\\") + c;
-        else if (c == '\'')
-            out += "'\\''";
-        else
-            out += c;
-    }
-    return out + "'";
-}
 
 std::vector<Markup> next_steps(const AuditedBag& bag) {
     std::vector<Markup> out;

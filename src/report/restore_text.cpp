@@ -1,7 +1,6 @@
 #include "glassine/base/text.h"
 #include "glassine/report/restore_result.h"
 #include "report/findings_text.h"
-#include "report/next_steps.h"
 #include "report/paint.h"
 
 #include <algorithm>
@@ -86,8 +85,8 @@ std::string answers(const RestoreResult& r, const TerminalStyle& style) {
                          "{} to \"{}\", and nothing was handed out. Type the whole name of the "
                          "one that is meant:\n  glassine restore {} --to {}\n",
                          text::counted(r.jobs.size(), "job answers", "jobs answer"),
-                         for_terminal(r.words), shell_word(r.jobs.front().bag),
-                         shell_word(r.target));
+                         for_terminal(r.words), text::for_shell(r.jobs.front().bag),
+                         text::for_shell(r.target));
     if (r.jobs.front().copies.empty()) return out;
     return out + "No copy is connected: fetch " +
            paint.strong(drive_of(r.jobs.front().copies.front())) +

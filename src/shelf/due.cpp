@@ -101,7 +101,7 @@ class Collector {
         if (there.empty()) {
             add(DueKind::no_whole_copy, since, {}, {bag.name},
                 fmt::format("{}: no copy is left where the register expects one", bag.name),
-                "glassine shelf find " + shell_word(bag.name), 0);
+                "glassine shelf find " + text::for_shell(bag.name), 0);
             return;
         }
         // An archive is not healed in place, but whole pictures can be had from it.
@@ -110,9 +110,9 @@ class Collector {
                               [](const Placed& placed) { return !placed.copy->packed; });
         const bool folder = !ordered.front().copy->packed;
         std::string command = fmt::format("glassine {} {}", folder ? "mend" : "restore",
-                                          shell_word(place_of_copy(ordered.front())));
+                                          text::for_shell(place_of_copy(ordered.front())));
         for (std::size_t i = 1; i < ordered.size(); ++i) {
-            command += " --from " + shell_word(place_of_copy(ordered[i]));
+            command += " --from " + text::for_shell(place_of_copy(ordered[i]));
         }
         if (!folder) command += " --to FOLDER";
         add(DueKind::no_whole_copy, since, ordered.front().copy->volume, {bag.name},
@@ -127,8 +127,8 @@ class Collector {
         const auto best = std::max_element(
             counting.begin(), counting.end(),
             [](const Placed& a, const Placed& b) { return a.copy->proven < b.copy->proven; });
-        const std::string here = shell_word(place_of_copy(copy));
-        const std::string there = shell_word(place_of_copy(*best));
+        const std::string here = text::for_shell(place_of_copy(copy));
+        const std::string there = text::for_shell(place_of_copy(*best));
         const std::string trouble = facts.trouble.empty() ? "" : ": " + facts.trouble;
         const std::string remedy = facts.packed && !replaced
                                        ? "; an archive is not healed in place: move it aside, then "
@@ -138,7 +138,7 @@ class Collector {
         const std::string command = replaced ? fmt::format("glassine audit {} {}", here, there)
                                     : facts.packed
                                         ? fmt::format("glassine migrate {} --to {}", there,
-                                                      shell_word(folder_of_copy(copy)))
+                                                      text::for_shell(folder_of_copy(copy)))
                                         : fmt::format("glassine mend {} --from {}", here, there);
         add(DueKind::damaged_copy, facts.last_error ? utc_date(*facts.last_error) : start_of(bag),
             facts.volume, {bag.name},
@@ -163,7 +163,7 @@ class Collector {
             counting.begin(), counting.end(),
             [](const Placed& a, const Placed& b) { return a.copy->proven < b.copy->proven; });
         add(DueKind::too_few_copies, start_of(bag), {}, {bag.name}, std::move(what),
-            fmt::format("glassine migrate {} --to {}", shell_word(place_of_copy(*best)),
+            fmt::format("glassine migrate {} --to {}", text::for_shell(place_of_copy(*best)),
                         destination_for(facts_, used_, bag, there, policy_, today_)),
             tally_of(counting).copies);
     }
@@ -209,7 +209,7 @@ class Collector {
             }
         }
         const std::vector<std::string> missing = lacks(tally_of(others), policy_);
-        const std::string here = shell_word(place_of_copy(copy));
+        const std::string here = text::for_shell(place_of_copy(copy));
         const std::string name = name_and_place(*copy.volume);
         if (missing.empty()) {
             add(DueKind::server_copy, day, copy.copy->volume, {bag.name},
@@ -236,12 +236,12 @@ class Collector {
         add(DueKind::keep_ended, *day, {}, {bag.name},
             fmt::format("{}: to be kept until {}{}; decide whether it stays", bag.name,
                         iso_date(*keep), promise),
-            "glassine shelf find " + shell_word(bag.name), tally_of(there).copies);
+            "glassine shelf find " + text::for_shell(bag.name), tally_of(there).copies);
     }
 
     std::string root_of(const std::string& volume) const {
         const VolumeFacts* facts = facts_.volume(volume);
-        return shell_word(facts->root.empty() ? facts->name() : facts->root);
+        return text::for_shell(facts->root.empty() ? facts->name() : facts->root);
     }
 
     void say_at_risk(const std::string& volume, Reading& reading) {

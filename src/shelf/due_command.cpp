@@ -1,5 +1,7 @@
 #include "shelf/due_command.h"
 
+#include "glassine/base/text.h"
+
 #include <algorithm>
 
 #include <fmt/format.h>
@@ -7,30 +9,6 @@
 namespace glassine::shelf {
 
 namespace {
-
-bool is_plain(char c) {
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
-           std::string_view("/._-+:@%").find(c) != std::string_view::npos;
-}
-
-bool is_control(char c) {
-    return static_cast<unsigned char>(c) < 0x20 || c == 0x7f;
-}
-
-std::string with_escapes(std::string_view text) {
-    std::string word = "$'";
-    for (const char c : text) {
-        if (c == '\'' || c == '\\') {
-            word += '\\';
-            word += c;
-        } else if (is_control(c)) {
-            word += fmt::format("\\x{:02x}", static_cast<unsigned>(static_cast<unsigned char>(c)));
-        } else {
-            word += c;
-        }
-    }
-    return word + "'";
-}
 
 bool holds(const std::vector<Placed>& copies, const VolumeFacts& volume) {
     return std::any_of(copies.begin(), copies.end(), [&](const Placed& placed) {
@@ -52,22 +30,6 @@ int independence(const VolumeFacts& candidate, const std::vector<Placed>& copies
 }
 
 }  // namespace
-
-std::string shell_word(std::string_view text) {
-    // A leading hyphen would be read as an option.
-    std::string safe = (text.starts_with('-') ? "./" : "") + std::string(text);
-    if (!safe.empty() && std::all_of(safe.begin(), safe.end(), is_plain)) return safe;
-    if (std::any_of(safe.begin(), safe.end(), is_control)) return with_escapes(safe);
-    std::string word = "'";
-    for (const char c : safe) {
-        if (c == '\'') {
-            word += "'\\''";
-        } else {
-            word += c;
-        }
-    }
-    return word + "'";
-}
 
 std::string place_of_copy(const Placed& copy) {
     const std::string& root = copy.volume->root.empty() ? copy.volume->name() : copy.volume->root;
@@ -117,7 +79,7 @@ std::string destination_for(const Facts& facts,
         if (!fits) continue;
         if (!best || independence(volume, copies) > independence(*best, copies)) best = &volume;
     }
-    if (best) return shell_word(best->root);
+    if (best) return text::for_shell(best->root);
     return off_site ? "OFF-SITE" : "NEW-DRIVE";
 }
 

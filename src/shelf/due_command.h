@@ -12,10 +12,6 @@
 
 namespace glassine::shelf {
 
-/// One word of a shell's command line: in single quotes where it needs them, control characters as
-/// $'\n'.
-std::string shell_word(std::string_view text);
-
 /// Where a copy stands, as far as is known: the volume's last root (or its label) and the path.
 std::string place_of_copy(const Placed& copy);
 

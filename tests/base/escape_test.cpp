@@ -1,4 +1,5 @@
 #include "glassine/base/text.h"
+#include "support/program.h"
 
 #include <string>
 #include <string_view>
@@ -106,4 +107,24 @@ TEST_CASE("a spreadsheet does not run a name as a formula") {
     CHECK(text::for_csv("\n=1") == "\"'\n=1\"");
     CHECK(text::for_csv("=HYPERLINK(\"x\",\"y\")") == "\"'=HYPERLINK(\"\"x\"\",\"\"y\"\")\"");
     CHECK(text::for_csv("2025-06-14") == "2025-06-14");
+}
+
+TEST_CASE("commands can be typed whatever the names are") {
+    CHECK(text::for_shell("/mnt/shelf-07/2025-09-06_gala") == "/mnt/shelf-07/2025-09-06_gala");
+    CHECK(text::for_shell("/mnt/SHELF 07") == "'/mnt/SHELF 07'");
+    CHECK(text::for_shell("O'Hara") == "'O'\\''Hara'");
+    CHECK(text::for_shell("") == "''");
+    CHECK(text::for_shell("-rf") == "./-rf");
+    CHECK(text::for_shell("-r f") == "'./-r f'");
+    CHECK(text::for_shell("a\nb'c\\") == "$'a\\x0ab\\'c\\\\'");
+    CHECK(text::for_shell("$(reboot)") == "'$(reboot)'");
+}
+
+// The shell itself (POSIX, and bash for names with control characters) reads the word back.
+TEST_CASE("a path in a command is one word to the shell, whatever it holds") {
+    for (const std::string path : {"/mnt/a", "/mnt/a b", "it's", "$HOME", "`id`", "a\nb", "-x",
+                                   "\x1b[2J'\\", "*", "~", "", "ü"}) {
+        const auto ended = test::run({"bash", "-c", "printf '<%s>' " + text::for_shell(path)});
+        CHECK(ended.out == (path == "-x" ? "<./-x>" : "<" + path + ">"));
+    }
 }

@@ -231,12 +231,3 @@ TEST_CASE("what to do fits what was found") {
     CHECK(contains(steps({found(FindingKind::payload_unlisted, "data/a", "")}), "deletes nothing"));
     CHECK(contains(steps({found(FindingKind::oxum_mismatch, "", "")}), "docs/findings.md"));
 }
-
-// The shell itself (POSIX, and bash for names with control characters) reads the word back.
-TEST_CASE("a path in a command is one word to the shell, whatever it holds") {
-    for (const std::string path : {"/mnt/a", "/mnt/a b", "it's", "$HOME", "`id`", "a\nb", "-x",
-                                   "\x1b[2J'\\", "*", "~", "", "ü"}) {
-        const auto ended = test::run({"bash", "-c", "printf '<%s>' " + shell_word(path)});
-        CHECK(ended.out == "<" + path + ">");
-    }
-}

@@ -326,14 +326,3 @@ TEST_CASE("the day until which a bag was to be kept is counted from the shoot") 
     kept.bag().keep_until.reset();
     CHECK(kept.due(day("2026-03-07")).empty());
 }
-
-TEST_CASE("commands can be typed whatever the names are") {
-    CHECK(shell_word("/mnt/shelf-07/2025-09-06_gala") == "/mnt/shelf-07/2025-09-06_gala");
-    CHECK(shell_word("/mnt/SHELF 07") == "'/mnt/SHELF 07'");
-    CHECK(shell_word("O'Hara") == "'O'\\''Hara'");
-    CHECK(shell_word("") == "''");
-    CHECK(shell_word("-rf") == "./-rf");
-    CHECK(shell_word("-r f") == "'./-r f'");
-    CHECK(shell_word("a\nb'c\\") == "$'a\\x0ab\\'c\\\\'");
-    CHECK(shell_word("$(reboot)") == "'$(reboot)'");
-}

@@ -26,6 +26,10 @@ std::string for_html(std::string_view bytes);
 /// (first character = + - @ TAB CR LF) gets an apostrophe in front; controls other than line breaks
 /// and TAB become `?`.
 std::string for_csv(std::string_view bytes);
+/// A path or name as one word of a shell's command line (POSIX.1-2017, Shell Command Language,
+/// 2.2): as it is, in single quotes where it needs them, with control characters as $'\x0a' (of
+/// bash, zsh and ksh). A leading hyphen gets `./`, or it would be read as an option.
+std::string for_shell(std::string_view bytes);
 
 /// Unicode normalisation form C of UTF-8 text (ICU); ill-formed text comes back unchanged.
 std::string nfc(std::string_view utf8);
