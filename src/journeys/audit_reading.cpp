@@ -73,7 +73,7 @@ report::AuditedBag audit_archive(const Context& context, const io::Path& path,
     else
         bag.report = bagit::check_archive(context.files, path, options);
     if (!bag.outlook.empty())
-        bag.outlook += "; an archive is not healed in place: unpack it, then mend the folder";
+        bag.outlook += "; an archive is not healed in place: migrate makes a whole folder of it";
     return bag;
 }
 

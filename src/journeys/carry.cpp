@@ -56,7 +56,10 @@ class Carrying {
         try {
             destination_->prepare();
             write();
-            publish();
+            if (request_.only_whole && any_at_least(bag_.findings, Severity::damage))
+                bag_.failure = "it is damaged beyond what could be healed";
+            else
+                publish();
         } catch (...) {
             copies_.abandon();
             throw;

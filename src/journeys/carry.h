@@ -14,6 +14,8 @@ struct CarryRequest {
     io::Path bag;
     io::Path folder;               ///< that the copy is to stand in; it exists
     std::vector<io::Path> others;  ///< other copies of this bag, damaged or not
+    /// Rather no copy than one with damage: `failed` then, and nothing stands there.
+    bool only_whole = false;
 };
 
 /// Lists what is to be moved and notes it.

@@ -7,6 +7,7 @@
 #include "journeys/bag_record.h"
 #include "journeys/carrying_sinks.h"
 #include "journeys/copies.h"
+#include "journeys/heal_archive.h"
 #include "journeys/mend_proofs.h"
 #include "journeys/places.h"
 
@@ -118,15 +119,33 @@ class CarryingArchive {
         holds_bag_ = report.holds_bag;
         if (!holds_bag_) return;
         std::ranges::copy(report.findings, std::back_inserter(bag_.findings));
-        if (any_at_least(bag_.findings, Severity::damage) && bag_.healed.empty()) {
-            const auto whole = std::ranges::find_if(
-                request_.others, [&](const io::Path& other) { return is_whole(other); });
-            if (whole != request_.others.end()) {
-                copies.abandon();
-                return take_instead(*whole);
-            }
-        }
+        if (any_at_least(bag_.findings, Severity::damage) && bag_.healed.empty() &&
+            made_otherwise(report.seal, copies))
+            return;
         publish(copies, copy, place);
+    }
+
+    /// A whole copy in place of the damaged one.
+    bool made_otherwise(const std::optional<std::string>& seal, Copies& copies) {
+        const auto whole = std::ranges::find_if(request_.others, [&](const io::Path& other) {
+            return other.filename() == name_ && is_archive(other) && is_whole(other);
+        });
+        if (whole != request_.others.end()) {
+            copies.abandon();
+            take_instead(*whole);
+            return true;
+        }
+        auto healed = carry_healed(context_, request_, seal);
+        if (!healed) return false;
+        copies.abandon();
+        bag_ = std::move(*healed);
+        met_.reset();
+        return true;
+    }
+
+    bool is_archive(const io::Path& copy) const {
+        const auto there = context_.files.find(copy);
+        return there && there->type == io::FileType::regular;
     }
 
     void read(const io::Path& source, const io::FileInfo& info, CopySinks& copy) {

@@ -30,6 +30,11 @@ std::unique_ptr<bagit::ArchivedBag> look_into_archive(const Context& context,
     return archive;
 }
 
+bool is_one_bag(const bagit::ArchiveContents& contents) {
+    return contents.readable && contents.has_bag && !contents.torn && !contents.bag_name.empty() &&
+           !any_at_least(contents.findings, Severity::warning);
+}
+
 io::Path CopiesAsFolders::add(const io::Path& copy) {
     io::FileSystem& files = context_->files;
     if (!files.find(copy) || files.info(files.resolve(copy)).type != io::FileType::regular)

@@ -16,6 +16,10 @@ std::unique_ptr<bagit::ArchivedBag> look_into_archive(const Context& context, co
 /// The same context with another file system.
 Context seen_through(const Context& context, io::FileSystem& files);
 
+/// Whether an archive holds one bag and nothing else, and all of that can be seen: what is carried
+/// out of it lacks nothing.
+bool is_one_bag(const bagit::ArchiveContents& contents);
+
 /// Copies of a bag as folders, also those that are packed into one file: what reads folders and
 /// takes single files from other copies need not know the difference.
 class CopiesAsFolders {

@@ -214,8 +214,10 @@ Error not_mended(const Context& context, const io::Path& path) {
     const auto info = context.files.find(path);
     if (info && info->type == io::FileType::regular &&
         bagit::is_archive_name(path.filename().string()))
-        return {Cause::not_supported, "mend", path.string(), "an archive is not healed in place",
-                "unpack it and mend the folder, or carry a whole copy with `glassine migrate`"};
+        return {
+            Cause::not_supported, "mend", path.string(), "an archive is not healed in place",
+            "`glassine migrate` makes a whole folder of it elsewhere; or unpack it and mend the "
+            "folder"};
     return {Cause::not_found, "mend", path.string(), "it is not a bag",
             "name the folder of one bag"};
 }

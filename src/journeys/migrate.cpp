@@ -209,7 +209,7 @@ class Migrating {
                 return made;
             }
         }
-        request.others = other_archives(request.bag);
+        request.others = other_copies(request.bag);
         auto carried = carry_archive(context_, request);
         if (!carried) return std::nullopt;
         books_.enter(request.bag, exchanged, carried->bag, carried->met);
@@ -291,16 +291,6 @@ class Migrating {
             if (at->second != bag) others.push_back(at->second);
         for (io::Path& copy : books_.other_copies(name, bag))
             if (std::ranges::find(others, copy) == others.end()) others.push_back(std::move(copy));
-        return others;
-    }
-
-    /// Those of them that an archive can be taken from, packed as it is.
-    std::vector<io::Path> other_archives(const io::Path& archive) {
-        std::vector<io::Path> others = other_copies(archive);
-        std::erase_if(others, [&](const io::Path& other) {
-            return other.filename() != archive.filename() ||
-                   files_.info(other).type != io::FileType::regular;
-        });
         return others;
     }
 

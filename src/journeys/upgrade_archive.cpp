@@ -4,18 +4,7 @@
 #include "journeys/bag_reading.h"
 #include "journeys/copies_as_folders.h"
 
-#include <algorithm>
-
 namespace glassine::journeys {
-namespace {
-
-/// Members that were left out or cannot be read would be missing in the new bag.
-bool holds_one_bag(const bagit::ArchiveContents& contents) {
-    return contents.readable && contents.has_bag && !contents.torn && !contents.bag_name.empty() &&
-           !any_at_least(contents.findings, Severity::warning);
-}
-
-}  // namespace
 
 std::optional<report::MigratedBag> upgrade_archive(const Context& context,
                                                    const CarryRequest& request, unsigned percent,
@@ -27,7 +16,7 @@ std::optional<report::MigratedBag> upgrade_archive(const Context& context,
         "migrate the folder";
     if (!plain) return std::nullopt;
     why = "it is not one whole bag and nothing else, and is carried as it is";
-    if (!holds_one_bag(plain->contents())) return std::nullopt;
+    if (!is_one_bag(plain->contents())) return std::nullopt;
     const Context inside = seen_through(context, plain->files());
     why.clear();
     if (is_up_to_date(inside, plain->folder())) return std::nullopt;

@@ -36,7 +36,8 @@ std::string bag_text(const MigratedBag& b, const Paint& paint, const TerminalSty
                     paint.strong(for_terminal(b.source)), text::counted(b.files, "file"),
                     text::human_bytes(b.bytes));
     if (!b.path.empty())
-        out += fmt::format("          to {} ({})\n", for_terminal(b.path), for_terminal(b.how));
+        out += fmt::format("          to {}{}\n", for_terminal(b.path),
+                           b.how.empty() ? "" : fmt::format(" ({})", for_terminal(b.how)));
     if (!b.failure.empty()) out += fmt::format("          {}\n", for_terminal(b.failure));
     if (b.fate == Fate::damaged)
         out += "          carried as it is: it is damaged, and nothing at hand heals it\n";
