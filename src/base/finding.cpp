@@ -80,6 +80,8 @@ constexpr std::array kinds{
              "A file could only be read slowly or after several tries: the medium may be failing."},
     KindInfo{replaced_since_sealed, "replaced-since-sealed", damage,
              "The seal is not the one on record: content and manifests were exchanged together."},
+    KindInfo{object_exchanged, "object-exchanged", blocking,
+             "An object in a store has another checksum of the store than when it was proven."},
     KindInfo{payload_directory_missing, "payload-directory-missing", damage,
              "There is no folder data/."},
     KindInfo{standard_discouraged, "standard-discouraged", warning,

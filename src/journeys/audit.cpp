@@ -15,6 +15,7 @@
 #include <functional>
 #include <iterator>
 #include <memory>
+#include <numeric>
 #include <utility>
 
 #include <fmt/format.h>
@@ -121,7 +122,10 @@ class Audit {
         result_.byte_budget = request_.byte_budget;
         find_bags();
         looks_.resize(bags_.size());
-        if (bytes_.limits()) look_at_all_first();
+        if (bytes_.limits()) {
+            look_at_all_first();
+            put_exchanged_first();
+        }
         for (std::size_t i = 0; i < bags_.size() && !context_.stop.stop_requested(); ++i) {
             // Whatever else is packed there costs nothing of the budget.
             if (looks_[i] && left_aside(bags_[i], *looks_[i])) continue;
@@ -157,6 +161,25 @@ class Audit {
                         text::human_bytes(amount.all), text::counted(bags_.size(), "bag")));
     }
 
+    /// What was exchanged in a store has lost its proof, however new that is.
+    void put_exchanged_first() {
+        std::vector<std::size_t> order(bags_.size());
+        std::iota(order.begin(), order.end(), std::size_t{0});
+        std::stable_partition(order.begin(), order.end(), [this](std::size_t i) {
+            return looks_[i] &&
+                   std::ranges::find(looks_[i]->findings, FindingKind::object_exchanged,
+                                     &Finding::kind) != looks_[i]->findings.end();
+        });
+        std::vector<io::Path> bags;
+        std::vector<std::optional<bagit::BagReport>> looks;
+        for (const std::size_t i : order) {
+            bags.push_back(std::move(bags_[i]));
+            looks.push_back(std::move(looks_[i]));
+        }
+        bags_ = std::move(bags);
+        looks_ = std::move(looks);
+    }
+
     /// Bytes of all bags.
     struct Amount {
         std::uint64_t all = 0;
@@ -167,11 +190,15 @@ class Audit {
         const auto phase = context_.monitor.phase(
             fmt::format("Looking at {}", text::for_terminal(bag.filename().string())));
         bagit::CheckOptions check = options(*phase);
+        check.quick = true;
         if (!is_archive(bag)) {
+            books_.look(bag, check);
             count_files(bag, check, amount);
             return first_look(context_, bag, false, check);
         }
         auto look = first_look(context_, bag, true, check);
+        books_.look_at_archive(bag);
+        if (look) std::ranges::move(books_.exchanged(), std::back_inserter(look->findings));
         if (!look || look->holds_bag) {
             const std::uint64_t size = context_.files.info(bag).size;
             amount.all += size;
@@ -190,13 +217,13 @@ class Audit {
         check.look = [further = std::move(check.look), proven = std::move(earlier.proven_before),
                       &amount](const bagit::Bag& met, std::string_view archive,
                                const auto& report) {
+            if (further) further(met, archive, report);
             for (bagit::Listing::Index i = 0; i < met.listing().size(); ++i) {
                 const auto entry = met.listing()[i];
                 if (!met.listing().is_file(i)) continue;
                 amount.all += entry.size;
                 if (!proven || !proven(entry.name)) amount.unproven += entry.size;
             }
-            if (further) further(met, archive, report);
         };
     }
 
@@ -296,8 +323,8 @@ class Audit {
         bagit::CheckOptions check = options(observer);
         if (is_archive(path)) return audit_archive(context_, path, std::move(check), books_);
         if (bytes_.limits())
-            check.put_off = [this](std::string_view, std::uint64_t size) {
-                return !bytes_.take(size);
+            check.put_off = [this](std::string_view name, std::uint64_t size) {
+                return !bytes_.take(size) && !books_.is_exchanged(name);
             };
         return audit_folder(context_, path, check, books_);
     }

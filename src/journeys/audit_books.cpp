@@ -53,6 +53,34 @@ void AuditBooks::arrange(std::vector<io::Path>& bags) try {
         found(FindingKind::not_recorded, context_.register_file.string(), error.sentence()));
 }
 
+void AuditBooks::look(const io::Path& bag, bagit::CheckOptions& options) try {
+    store_.reset();
+    store_.emplace(context_, records_, bag);
+    options.look = [this, quick = options.quick, further = std::move(options.look)](
+                       const bagit::Bag& met, std::string_view archive, const auto& report) {
+        store_->look(met);
+        if (quick)
+            for (Finding& finding : exchanged())
+                report(std::move(finding));
+        if (further) further(met, archive, report);
+    };
+    if (!options.quick) options.on_proven = [this](std::string_view name) { store_->proven(name); };
+} catch (const Error& error) {
+    findings_.push_back(found(FindingKind::not_recorded, bag.string(), error.sentence()));
+}
+
+void AuditBooks::look_at_archive(const io::Path& archive) try {
+    store_.reset();
+    store_.emplace(context_, records_, archive);
+    store_->look_at_archive();
+} catch (const Error& error) {
+    findings_.push_back(found(FindingKind::not_recorded, archive.string(), error.sentence()));
+}
+
+std::vector<Finding> AuditBooks::exchanged() const {
+    return store_ ? store_->findings() : std::vector<Finding>();
+}
+
 void AuditBooks::begin(const io::Path& bag, bagit::CheckOptions& options) try {
     progress_.reset();
     met_.reset();
@@ -81,14 +109,15 @@ void AuditBooks::begin(const io::Path& bag, bagit::CheckOptions& options) try {
     progress.since = before.since;
     progress.before = {before.files.begin(), before.files.end()};
     options.proven_before = [this, resolved](std::string_view name) {
-        if (!progress_->before.contains(name)) return false;
+        if (!progress_->before.contains(name) || is_exchanged(name)) return false;
         // Whoever wrote to it since has to be read again.
         const auto info = context_.files.find(resolved / name);
         if (!info || info->modified > *progress_->since) return false;
         ++progress_->taken;
         return true;
     };
-    options.on_proven = [this](std::string_view name) {
+    options.on_proven = [this, further = std::move(options.on_proven)](std::string_view name) {
+        if (further) further(name);
         progress_->fresh.emplace_back(name);
         if (std::chrono::steady_clock::now() - progress_->written > between_notes) flush();
     };
@@ -109,6 +138,7 @@ void AuditBooks::begin_archive(bool compressed, bagit::CheckOptions& options) {
 }
 
 void AuditBooks::flush() {
+    if (store_) store_->write();
     if (!progress_) return;
     AuditCourse& progress = *progress_;
     progress.written = std::chrono::steady_clock::now();
@@ -150,6 +180,7 @@ bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
         report.findings, [](const Finding& f) { return f.severity == Severity::damage; });
     const bool there = !unread || records_.still_there(report.path);
     if (progress_) bag.proven_before = progress_->taken;
+    if (there) compare_checksums(bag, quick);
     if (report.stopped || !there) {
         flush();
         if (there && unread) note_damage_so_far(report, quick);
@@ -173,6 +204,14 @@ bool AuditBooks::end(report::AuditedBag& bag, bool quick) {
     records_.record_check(report, quick, since, std::exchange(met_, std::nullopt));
     progress_.reset();
     return true;
+}
+
+void AuditBooks::compare_checksums(report::AuditedBag& bag, bool quick) {
+    if (!store_) return;
+    if (!quick && !bag.report.stopped && bag.report.valid.value_or(false)) store_->all_proven();
+    store_->conclude(quick, bag);
+    store_->write();
+    store_.reset();
 }
 
 /// What was read is damaged, whatever the rest is like. To write that down ends what was noted of

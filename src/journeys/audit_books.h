@@ -5,12 +5,14 @@
 #include "glassine/report/results.h"
 #include "glassine/shelf/audit_plan.h"
 #include "journeys/shelf_records.h"
+#include "journeys/store_checksums.h"
 
 #include <chrono>
 #include <map>
 #include <optional>
 #include <set>
 #include <string>
+#include <string_view>
 #include <vector>
 
 namespace glassine::journeys {
@@ -44,6 +46,15 @@ class AuditBooks {
     /// first, then the longest unproven; bags that nobody knows yet come first of all.
     void arrange(std::vector<io::Path>& bags);
 
+    /// Before a bag is looked at, in full or not: what an object store says of it is compared with
+    /// what it said when it was proven. The options must not outlive this object's next `look`.
+    void look(const io::Path& bag, bagit::CheckOptions& options);
+    /// The same for an archive, of which there is nothing to wait for.
+    void look_at_archive(const io::Path& archive);
+    /// What that found in a copy that is not read now (`object-exchanged`).
+    std::vector<Finding> exchanged() const;
+    bool is_exchanged(std::string_view name) const { return store_ && store_->is_exchanged(name); }
+
     /// Before a bag is read in full: what an audit that was stopped has proven of it is not read
     /// again, and what is proven now is kept for the next. The options must not outlive this
     /// object's next `begin`.
@@ -68,6 +79,7 @@ class AuditBooks {
     std::vector<Finding> take_findings();
 
   private:
+    void compare_checksums(report::AuditedBag& bag, bool quick);
     void judge_seal(bagit::BagReport& bag);
     void note_damage_so_far(const bagit::BagReport& bag, bool quick);
     void flush();
@@ -76,6 +88,7 @@ class AuditBooks {
     const Context& context_;
     ShelfRecords records_;
     std::optional<AuditCourse> progress_;
+    std::optional<StoreChecksums> store_;
     std::optional<shelf::BagRecord> met_;       ///< of a compressed archive
     std::map<std::string, VolumeRates> rates_;  ///< by the volume's id
     std::vector<Finding> findings_;

@@ -5,7 +5,9 @@
 #include "journeys/damaged_pictures.h"
 #include "journeys/healing_outlook.h"
 
+#include <algorithm>
 #include <functional>
+#include <iterator>
 #include <memory>
 #include <utility>
 
@@ -51,6 +53,7 @@ report::AuditedBag audit_folder(const Context& context, const io::Path& path,
     return check_with_outlook(context,
                               {context.files, path,
                                [&](bagit::CheckOptions& o) {
+                                   books.look(path, o);
                                    if (!o.quick) books.begin(path, o);
                                    return bagit::check_folder(context.files, path, o);
                                }},
@@ -64,6 +67,7 @@ report::AuditedBag audit_archive(const Context& context, const io::Path& path,
     // What cannot be looked through at all is told by the check itself.
     if (!context.stop.stop_requested())
         plain = bagit::PlainArchive::open(context.files, path, options.flow);
+    books.look_at_archive(path);
     books.begin_archive(!plain, options);
     if (plain && plain->contents().readable)
         bag = check_with_outlook(context,
@@ -72,6 +76,8 @@ report::AuditedBag audit_archive(const Context& context, const io::Path& path,
                                  options);
     else
         bag.report = bagit::check_archive(context.files, path, options);
+    if (options.quick)
+        std::ranges::move(books.exchanged(), std::back_inserter(bag.report.findings));
     if (!bag.outlook.empty())
         bag.outlook += "; an archive is not healed in place: migrate makes a whole folder of it";
     return bag;

@@ -2,6 +2,7 @@
 
 #include "glassine/base/text.h"
 #include "journeys/other_copies.h"
+#include "journeys/store_checksums.h"
 
 #include <algorithm>
 #include <iterator>
@@ -32,10 +33,24 @@ void MendShelf::conclude(const io::Path& bag, const bagit::BagReport& last_look,
                 fmt::format("healed {}", text::counted(result.healed.size(), "file")),
                 std::move(notes));
         records_.record_check(last_look, false);
+        note_checksums(bag, last_look, result);
     }
     if (!result.beyond_repair.empty())
         std::ranges::move(copies_to_fetch(elsewhere_), std::back_inserter(result.findings));
     std::ranges::move(records_.take_findings(), std::back_inserter(result.findings));
+}
+
+/// What was healed in a store is another object there now.
+void MendShelf::note_checksums(const io::Path& bag, const bagit::BagReport& last_look,
+                               const report::MendResult& result) try {
+    if (result.healed.empty()) return;
+    if (last_look.valid.value_or(false))
+        note_store_checksums(context_, records_, bag);
+    else
+        forget_store_checksums(context_, records_, bag);
+} catch (const Error&) {
+    // Then the next audit tells of an exchanged object that was healed.
+    return;
 }
 
 }  // namespace glassine::journeys

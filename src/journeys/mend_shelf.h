@@ -13,7 +13,7 @@ namespace glassine::journeys {
 /// What a mending has to do with the shelf: which other copies can help, and what is written down.
 class MendShelf {
   public:
-    explicit MendShelf(const Context& context) : records_(context) {}
+    explicit MendShelf(const Context& context) : context_(context), records_(context) {}
 
     /// Where other copies stand that the register knows on connected volumes, folders and
     /// archives, the best first; copies
@@ -27,6 +27,10 @@ class MendShelf {
                   report::MendResult& result);
 
   private:
+    void note_checksums(const io::Path& bag, const bagit::BagReport& last_look,
+                        const report::MendResult& result);
+
+    const Context& context_;
     ShelfRecords records_;
     std::vector<std::string> elsewhere_;
 };

@@ -5,6 +5,7 @@
 #include "glassine/io/files.h"
 #include "glassine/shelf/volume_log.h"
 #include "journeys/bag_record.h"
+#include "journeys/store_checksums.h"
 
 #include <algorithm>
 #include <array>
@@ -232,6 +233,7 @@ void ShelfRecords::record_copy(const io::Path& bag, std::string_view how, std::s
                                "read back from the medium and compared, all files",
                                Timestamp{now.nanoseconds + 1000}));
     write(*place, events, &*met);
+    if (read_back) note_store_checksums(context_, *this, bag);
 } catch (const Error& error) {
     tell(found(FindingKind::not_recorded, bag.string(), error.sentence()));
 }

@@ -97,6 +97,9 @@ std::string to_json(const AuditResult& result) {
         if (b.conforms) out["bags"].back()["conforms"] = *b.conforms;
         if (!b.outlook.empty()) out["bags"].back()["outlook"] = b.outlook;
         if (b.proven_before > 0) out["bags"].back()["proven_before"] = b.proven_before;
+        if (b.store_checksums)
+            out["bags"].back()["store_checksums"] = {{"same", b.store_checksums->same},
+                                                     {"other", b.store_checksums->other}};
     }
     if (result.budget) out["budget"] = *result.budget;
     if (result.byte_budget) out["byte_budget"] = *result.byte_budget;

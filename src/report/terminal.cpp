@@ -118,6 +118,16 @@ std::string profile_line(const AuditResult& r, const AuditedBag& bag, const Pain
                        for_terminal(r.profile));
 }
 
+/// What the store itself said, which proves nothing.
+std::string store_line(const AuditedBag& bag) {
+    if (!bag.store_checksums) return {};
+    std::string line =
+        fmt::format("  store checksums as when proven: {}", bag.store_checksums->same);
+    if (bag.store_checksums->other > 0)
+        line += fmt::format(", others: {}", bag.store_checksums->other);
+    return line + "\n";
+}
+
 std::string audit_closing(const AuditResult& r, const Paint& paint) {
     std::size_t whole = 0;
     for (const AuditedBag& bag : r.bags)
@@ -174,7 +184,7 @@ std::string to_text(const AuditResult& result, const TerminalStyle& style) {
     for (const AuditedBag& b : result.bags) {
         out += bag_line(b.report, paint) + findings_text(b.report.findings, style);
         if (!b.outlook.empty()) out += "  " + paint.strong(b.outlook) + "\n";
-        out += profile_line(result, b, paint);
+        out += store_line(b) + profile_line(result, b, paint);
     }
     for (const VolumeRate& rate : result.rates)
         out += fmt::format("{} was read at {}/s, in its earlier audits at {}/s\n",

@@ -31,6 +31,14 @@ std::optional<CopyPlace> place_of(sql::Database& database, const BagKey& bag,
     return CopyPlace{*row, query.integer(0)};
 }
 
+/// What is below a path lies between "path/" and "path0": 0 is what follows the slash. (Texts that
+/// a query is given must outlive it.)
+struct Below {
+    explicit Below(const std::string& path) : first(path + "/"), behind(path + "0") {}
+    std::string first;
+    std::string behind;
+};
+
 }  // namespace
 
 std::map<std::string, std::vector<SealWitness>, std::less<>> load_seals(sql::Database& database) {
@@ -124,6 +132,37 @@ void Register::add_audit_progress(const BagKey& bag, const std::string& volume, 
                      file);
     }
     transaction.commit();
+}
+
+Register::ObjectChecksums Register::object_checksums(const std::string& volume,
+                                                     const std::string& path) {
+    const Below below(path);
+    auto query = inside().database.query(
+        "SELECT path, checksum FROM object_checksums WHERE volume_id = "
+        "(SELECT id FROM volumes WHERE uuid = ?) AND (path = ? OR (path > ? AND path < ?))",
+        volume, path, below.first, below.behind);
+    ObjectChecksums checksums;
+    while (query.next())
+        checksums.emplace(query.text(0), query.text(1));
+    return checksums;
+}
+
+void Register::note_object_checksums(const std::string& volume, const ObjectChecksums& checksums) {
+    sql::Database& database = inside().database;
+    sql::Transaction transaction(database);
+    const std::int64_t volume_id = volume_row(database, volume);
+    for (const auto& [path, checksum] : checksums)
+        database.run("INSERT OR REPLACE INTO object_checksums VALUES (?, ?, ?)", volume_id, path,
+                     checksum);
+    transaction.commit();
+}
+
+void Register::forget_object_checksums(const std::string& volume, const std::string& path) {
+    const Below below(path);
+    inside().database.run(
+        "DELETE FROM object_checksums WHERE volume_id = (SELECT id FROM volumes WHERE uuid = ?) "
+        "AND (path = ? OR (path > ? AND path < ?))",
+        volume, path, below.first, below.behind);
 }
 
 void Register::forget_audit_progress(const BagKey& bag, const std::string& volume) {

@@ -94,11 +94,19 @@ DROP TABLE copies_2;
 CREATE INDEX copies_by_volume ON copies(volume_id);
 )";
 
-constexpr std::array steps{first_version, second_version, third_version};
+/// Version 4: what object stores said of objects when they were proven.
+constexpr const char* fourth_version = R"(
+CREATE TABLE object_checksums(
+  volume_id INTEGER NOT NULL REFERENCES volumes, path TEXT NOT NULL, checksum TEXT NOT NULL,
+  PRIMARY KEY(volume_id, path)) WITHOUT ROWID;
+)";
 
-constexpr std::array tables{"volumes", "bags",           "clients",      "copies", "frames",
-                            "forms",   "files",          "digest_sizes", "words",  "events",
-                            "seals",   "audit_progress", "audited_files"};
+constexpr std::array steps{first_version, second_version, third_version, fourth_version};
+
+constexpr std::array tables{
+    "volumes", "bags",           "clients",       "copies",          "frames",
+    "forms",   "files",          "digest_sizes",  "words",           "events",
+    "seals",   "audit_progress", "audited_files", "object_checksums"};
 
 }  // namespace
 

@@ -63,6 +63,12 @@ class ObjectFileSystem : public io::ForwardingFileSystem {
         return entries;
     }
 
+    std::string store_checksum(const Path& path) override {
+        if (!is_object(path)) return target().store_checksum(path);
+        const auto known = cache_.find(address_of(path));
+        return known ? known->etag : std::string();
+    }
+
     std::string read_link(const Path& path) override {
         if (!is_object(path)) return target().read_link(path);
         throw no_such_thing("read the link", path, "an object store has no links");

@@ -445,6 +445,25 @@ TEST_CASE("an interrupted audit is remembered until the bag is checked") {
     CHECK(reg.audit_progress(key, "a").files.empty());
 }
 
+TEST_CASE("checksums of a store are kept by object, below a path and no further") {
+    Fresh fresh;
+    Register& reg = fresh.reg;
+    reg.note_object_checksums("a", {{"gala/data/1", "x"}, {"gala/data/2", "y"}, {"gala", "z"}});
+    reg.note_object_checksums("a", {{"gala-2/data/1", "other"}, {"gala.tar", "t"}});
+    reg.note_object_checksums("b", {{"gala/data/1", "of b"}});
+    using Checksums = Register::ObjectChecksums;
+    CHECK(reg.object_checksums("a", "gala") ==
+          Checksums{{"gala", "z"}, {"gala/data/1", "x"}, {"gala/data/2", "y"}});
+    CHECK(reg.object_checksums("a", "gala.tar") == Checksums{{"gala.tar", "t"}});
+    CHECK(reg.object_checksums("none", "gala").empty());
+    reg.note_object_checksums("a", {{"gala/data/1", "new"}});
+    CHECK(reg.object_checksums("a", "gala").at("gala/data/1") == "new");
+    reg.forget_object_checksums("a", "gala");
+    CHECK(reg.object_checksums("a", "gala").empty());
+    CHECK(reg.object_checksums("a", "gala-2").size() == 1);
+    CHECK(reg.object_checksums("b", "gala").size() == 1);
+}
+
 TEST_CASE("rates are read out of the events of past audits") {
     Fresh fresh;
     const BagRecord record = test::bag("gala", "a");

@@ -44,6 +44,44 @@ class Keeping(Studio):
                          {("payload-altered", "data/web/GLS_0001.jpg"), ("payload-missing", "data/print/GLS_0002.jpg"),
                           ("payload-unlisted", "data/web/new.jpg")})
 
+    def checksums(self, bag):
+        return tuple(bag["store_checksums"][word] for word in ("same", "other"))
+
+    def exchanged(self, bag):
+        return [(finding["severity"], finding["path"]) for finding in bag["findings"]
+                if finding["kind"] == "object-exchanged"]
+
+    def test_an_exchanged_object_shows_by_the_stores_checksum(self):
+        self.ask("shelf", "add", self.place(), "--label", "CLOUD", "--place", "elsewhere", "--kind", "offsite")
+        bag, name = self.sealed_twice(), "data/web/GLS_0001.jpg"
+        key = f"archive/{BAG}/{name}"
+        files = len(self.keys_below(f"archive/{BAG}/"))
+
+        def audit(*how, code=0):
+            return self.ask("audit", self.there, *how, code=code)["bags"][0]
+
+        self.assertEqual(self.checksums(audit("--quick")), (files, 0))
+        body = rig.body(self.bucket, key)
+        # Amazon S3 API Reference, "Object": the ETag of an object that was put in one request is its MD5, that of one
+        # put in parts is not.
+        self.assertEqual(rig.etag(self.bucket, key), hashlib.md5(body).hexdigest())
+        rig.put_in_parts(self.bucket, key, body)
+        self.assertNotEqual(rig.etag(self.bucket, key), hashlib.md5(body).hexdigest())
+        self.assertEqual(self.exchanged(audit("--quick", code=1)), [("blocking", name)])
+        whole = audit()
+        self.assertEqual((whole["valid"], self.exchanged(whole)), (True, [("note", name)]))
+        self.assertEqual(self.checksums(audit("--quick")), (files, 0))
+
+        rig.flip(self.bucket, key, 500)
+        self.assertEqual(self.exchanged(audit("--quick", code=1)), [("blocking", name)])
+        # However little may be read, and however new the proof: that one is.
+        little = audit("--budget", "1kB", code=1)
+        self.assertIn(("payload-altered", name), self.findings(little))
+        self.assertIn(("payload-altered", name), self.findings(audit(code=1)))
+        self.ask("mend", self.there, "--from", bag)
+        self.assertEqual(self.checksums(audit("--quick")), (files, 0))
+        self.assertEqual(rig.body(self.bucket, key), body)
+
     def foreign_bag(self, count):
         bag = self.folder / "foreign"
         lines = []

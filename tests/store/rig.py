@@ -96,5 +96,17 @@ def flip(name, key, at):
     client().put_object(Bucket=name, Key=key, Body=bytes(changed))
 
 
+def etag(name, key):
+    return client().head_object(Bucket=name, Key=key)["ETag"].strip('"')
+
+
+def put_in_parts(name, key, content):
+    """One part, which makes an object of the same bytes and another ETag."""
+    upload = {"Bucket": name, "Key": key}
+    upload["UploadId"] = client().create_multipart_upload(**upload)["UploadId"]
+    part = client().upload_part(**upload, PartNumber=1, Body=content)["ETag"]
+    client().complete_multipart_upload(**upload, MultipartUpload={"Parts": [{"PartNumber": 1, "ETag": part}]})
+
+
 def md5_of(content):
     return base64.b64encode(hashlib.md5(content).digest()).decode()

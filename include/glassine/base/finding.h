@@ -57,6 +57,7 @@ enum class FindingKind {
     unreadable,
     slow_read,
     replaced_since_sealed,
+    object_exchanged,
     payload_directory_missing,
     standard_discouraged,
     // A job folder before it is closed out.

@@ -158,6 +158,12 @@ class FileSystem {
     /// Returns when the folder's entries are on the medium.
     virtual void sync_directory(const Path& path) = 0;
 
+    /// What the medium itself keeps as a checksum of a file, as it told it when the file was last
+    /// listed; nothing is read for it. To be compared with itself only: the same text, and nobody
+    /// has put another file there; no proof of the bytes. Empty where the medium keeps none, and
+    /// for what was not listed.
+    virtual std::string store_checksum(const Path&) { return {}; }
+
     virtual Space space(const Path& path) = 0;
     virtual Volume volume(const Path& path) = 0;
 
@@ -202,6 +208,7 @@ class ForwardingFileSystem : public FileSystem {
     }
     void sync_file(const Path& path) override { target_.sync_file(path); }
     void sync_directory(const Path& path) override { target_.sync_directory(path); }
+    std::string store_checksum(const Path& path) override { return target_.store_checksum(path); }
     Space space(const Path& path) override { return target_.space(path); }
     Volume volume(const Path& path) override { return target_.volume(path); }
     Path resolve(const Path& path) override { return target_.resolve(path); }

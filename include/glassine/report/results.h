@@ -91,6 +91,13 @@ struct AuditedBag {
     std::string outlook;
     /// Payload files that an earlier audit of this bag, stopped before its end, had proven.
     std::uint64_t proven_before = 0;
+    /// In an object store: objects that have the store's checksum that they had when they were
+    /// proven, and others. Compared, not proven.
+    struct StoreChecksums {
+        std::uint64_t same = 0;
+        std::uint64_t other = 0;
+    };
+    std::optional<StoreChecksums> store_checksums;
 };
 
 /// How fast a volume was read, beside its own earlier audits. Bytes a second.

@@ -9,6 +9,7 @@
 #include "glassine/shelf/volume.h"
 
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <optional>
 #include <span>
@@ -182,6 +183,15 @@ class Register {
     void add_audit_progress(const BagKey& bag, const std::string& volume, Timestamp now,
                             std::span<const std::string> files);
     void forget_audit_progress(const BagKey& bag, const std::string& volume);
+
+    // What an object store said of objects when they were proven (its own checksums, opaque). By
+    // paths relative to the volume. Not in the volumes' logs: a register that is rebuilt has none.
+
+    using ObjectChecksums = std::map<std::string, std::string, std::less<>>;
+    /// Of the object at `path` and all below it.
+    ObjectChecksums object_checksums(const std::string& volume, const std::string& path);
+    void note_object_checksums(const std::string& volume, const ObjectChecksums& checksums);
+    void forget_object_checksums(const std::string& volume, const std::string& path);
 
     /// The room's own door to the database.
     struct Inside;
