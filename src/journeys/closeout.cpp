@@ -333,7 +333,8 @@ class Closeout {
             if (!places_[i].standing) {
                 records.record_copy(copy.path, shelf::event_type::ingestion,
                                     fmt::format("closed out and sealed: {}; {}",
-                                                text::counted(result_.files, "file"), copy.how));
+                                                text::counted(result_.files, "file"), copy.how),
+                                    copy.how);
                 continue;
             }
             bagit::BagReport proven;

@@ -39,7 +39,7 @@ void MigrateBooks::enter(const io::Path& source, bool exchanged, MigratedBag& ba
     if (!bag.healed.empty())
         detail += fmt::format(", {} healed on the way", text::counted(bag.healed.size(), "file"));
     if (!bag.how.empty()) detail += "; " + bag.how;
-    records_.record_copy(bag.path, shelf::event_type::replication, std::move(detail), true, met);
+    records_.record_copy(bag.path, shelf::event_type::replication, std::move(detail), bag.how, met);
     const auto old = bag.fate == Fate::upgraded ? record_of(source) : std::nullopt;
     if (old)
         records_.record_resealing(bag.path, old->seal,

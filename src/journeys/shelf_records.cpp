@@ -219,7 +219,7 @@ void ShelfRecords::record(const Event& event, const shelf::FoundVolume* volume) 
 }
 
 void ShelfRecords::record_copy(const io::Path& bag, std::string_view how, std::string detail,
-                               bool read_back, std::optional<shelf::BagRecord> met) try {
+                               std::string_view proof, std::optional<shelf::BagRecord> met) try {
     auto place = place_of(bag, true);
     if (!place) return;
     if (met)
@@ -227,13 +227,12 @@ void ShelfRecords::record_copy(const io::Path& bag, std::string_view how, std::s
     else
         met = look_into(bag, *place);
     const Timestamp now = context_.files.now();
-    std::vector<Event> events{about(*place, how, Outcome::success, std::move(detail), now)};
-    if (read_back)
-        events.push_back(about(*place, t::fixity_check, Outcome::success,
-                               "read back from the medium and compared, all files",
-                               Timestamp{now.nanoseconds + 1000}));
+    const std::vector<Event> events{
+        about(*place, how, Outcome::success, std::move(detail), now),
+        about(*place, t::fixity_check, Outcome::success, fmt::format("{}; all files", proof),
+              Timestamp{now.nanoseconds + 1000})};
     write(*place, events, &*met);
-    if (read_back) note_store_checksums(context_, *this, bag);
+    note_store_checksums(context_, *this, bag);
 } catch (const Error& error) {
     tell(found(FindingKind::not_recorded, bag.string(), error.sentence()));
 }

@@ -31,7 +31,7 @@ struct KnownCopy {
 /// journeys and the register. A bag here is a folder, or an archive that one is packed into.
 ///
 ///     ShelfRecords records(context);
-///     records.record_copy(bag_folder, shelf::event_type::replication, "carried from …");
+///     records.record_copy(bag_folder, shelf::event_type::replication, "carried from …", how);
 ///     std::ranges::move(records.take_findings(), std::back_inserter(result.findings));
 ///
 /// Each event goes first into the own log of the volume that the bag lies on (the nearest folder at
@@ -55,11 +55,11 @@ class ShelfRecords {
 
     /// A copy of a bag now stands at `bag`: its tag files are read and its content is taken into
     /// the register. `how`: `ingestion` for a bag sealed just now, `replication` for a copy of a
-    /// bag, `accession` for a bag that others made. With `read_back` the whole copy was read from
-    /// its medium and found as sealed: recorded as a fixity check of its own.
-    /// `met` as in `record_check`.
+    /// bag, `accession` for a bag that others made. `proof`: how the whole copy was found to be as
+    /// sealed, in the result's words ("read back from the medium", "store checksum, not read
+    /// back"): recorded as a fixity check of its own that says so. `met` as in `record_check`.
     void record_copy(const io::Path& bag, std::string_view how, std::string detail,
-                     bool read_back = true, std::optional<shelf::BagRecord> met = {});
+                     std::string_view proof, std::optional<shelf::BagRecord> met = {});
 
     /// An upgrade: the bag at `bag` was given the new seal that it carries now, in place of
     /// `old_seal` (hex).

@@ -3,6 +3,7 @@
 
     closeout_test.py BUILD
 """
+import json
 import subprocess
 
 import rig
@@ -118,13 +119,21 @@ class Closeout(Studio):
 
     def test_proof_by_the_stores_checksum_is_called_so(self):
         self.write_studio_file(proof="store checksum")
+        for prefix in ("archive", "second"):
+            self.ask("shelf", "add", self.place(prefix), "--label", prefix, "--place", "far", "--kind", "offsite")
         copy = self.ask(*self.closeout(self.job(), self.place()))["copies"][0]
         self.assertTrue(copy["verified"])
         self.assertIn("store checksum", copy["how"])
         self.assertEqual([entry["key"] for entry in self.proxy.asked("GET", key=f"{BAG}/data/")], [])
         self.write_studio_file(proof="read back")
         copy = self.ask(*self.closeout(self.job("other"), self.place("second")))["copies"][0]
-        self.assertIn("read back", copy["how"])
+        self.assertIn("read back from the store", copy["how"])
+        self.assertEqual([self.said_of_proof(prefix) for prefix in ("archive", "second")],
+                         ["store checksum, not read back; all files", "read back from the store; all files"])
+
+    def said_of_proof(self, prefix):
+        log = rig.body(self.bucket, f"{prefix}/glassine-events.jsonl").decode().splitlines()
+        return [event["detail"] for event in map(json.loads, log) if event["type"] == "fixity check"][-1]
 
     def test_an_object_that_changed_in_the_store_is_not_verified(self):
         """The bytes that come back are what counts, not what was said when they went."""
