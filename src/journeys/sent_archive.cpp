@@ -24,8 +24,7 @@ report::Copy send_archive(const Context& context, const io::Path& sealed, const 
     try {
         const io::Path target(place.path);
         const auto carried = carry_archive(context, {sealed, target.parent_path(), {}});
-        copy.verified = carried && report::arrived(carried->bag.fate) &&
-                        carried->bag.fate != report::Fate::damaged;
+        copy.verified = carried && report::arrived(carried->bag.fate);
         if (!copy.verified) {
             copy.failure = failure_of(carried);
             return copy;
