@@ -22,9 +22,8 @@ struct InStore {
 };
 std::optional<InStore> place_in_store(const Context& context, ShelfRecords& records,
                                       const io::Path& copy) {
-    if (context.register_file.empty()) return std::nullopt;
+    if (context.register_file.empty() || !is_in_store(copy)) return std::nullopt;
     io::Path resolved = context.files.resolve(copy);
-    if (!is_in_store(resolved)) return std::nullopt;
     const shelf::FoundVolume* volume = records.volume_of(resolved);
     if (volume == nullptr) return std::nullopt;
     std::string path = volume->relative(resolved);
