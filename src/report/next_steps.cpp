@@ -28,6 +28,13 @@ Markup sentence(MarkupFormat<Args...> format, const Args&... args) {
     return {html.take()};
 }
 
+/// And was not read since.
+bool was_exchanged(const AuditedBag& bag) {
+    return std::ranges::any_of(bag.report.findings, [](const Finding& f) {
+        return f.kind == object_exchanged && f.severity >= Severity::blocking;
+    });
+}
+
 Markup command(const std::string& line) {
     return sentence("<code>{}</code>", line);
 }
@@ -60,6 +67,10 @@ std::vector<Markup> next_steps(const AuditedBag& bag) {
         out.push_back(
             {"Content and manifests were exchanged together since the bag was sealed. Take another "
              "copy, and find out who wrote to this one."});
+    if (was_exchanged(bag))
+        out.push_back(
+            {"In the store stands another object than the one that was proven. Audit the bag "
+             "without --quick, and find out who writes there."});
     if (holds(bag, {payload_altered, payload_missing, payload_moved, tag_altered, tag_missing,
                     unreadable, declaration_missing, declaration_malformed, manifest_malformed,
                     manifest_missing, payload_directory_missing}))

@@ -97,10 +97,12 @@ std::string bag_line(const bagit::BagReport& b, const Paint& paint) {
     return line + "\n";
 }
 
-/// Not what was sealed, or not what the standard asks for; a profile is another matter.
-bool is_damaged(const bagit::BagReport& b) {
-    const auto weighs = [](const Finding& f) {
-        return f.severity >= Severity::blocking && f.kind != FindingKind::profile_mismatch;
+/// Not what was sealed, or not what the standard asks for; a profile is another matter. `surely`:
+/// what was exchanged in a store and not read since may be as good.
+bool is_damaged(const bagit::BagReport& b, bool surely = false) {
+    const auto weighs = [surely](const Finding& f) {
+        return f.severity >= Severity::blocking && f.kind != FindingKind::profile_mismatch &&
+               !(surely && f.kind == FindingKind::object_exchanged);
     };
     return !b.complete || !b.valid.value_or(true) || std::ranges::any_of(b.findings, weighs);
 }
@@ -158,9 +160,9 @@ std::string audit_closing(const AuditResult& r, const Paint& paint) {
     const std::size_t others = r.bags.size() - whole - (r.left.empty() ? 0 : unfinished);
     std::string out = fmt::format("{} · {} {} attention\n", bags, paint.bad(std::to_string(others)),
                                   others == 1 ? "needs" : "need");
-    const bool damaged =
-        std::ranges::any_of(r.bags, [](const AuditedBag& bag) { return is_damaged(bag.report); });
-    if (!damaged) return out;
+    if (std::ranges::none_of(r.bags,
+                             [](const AuditedBag& bag) { return is_damaged(bag.report, true); }))
+        return out;
     return out +
            "Do not write to a drive with damage. Check the other copies of these jobs now, and "
            "take what is lost from a "

@@ -229,5 +229,7 @@ TEST_CASE("what to do fits what was found") {
     CHECK(contains(steps({found(FindingKind::payload_missing, "data/a", "")}), "--from COPY"));
     CHECK(contains(steps({found(FindingKind::unreadable, "data/a", "")}), "another cable"));
     CHECK(contains(steps({found(FindingKind::payload_unlisted, "data/a", "")}), "deletes nothing"));
+    CHECK(contains(steps({found(FindingKind::object_exchanged, "data/a", "")}), "without --quick"));
+    CHECK(steps({found(FindingKind::object_exchanged, Severity::note, "data/a", "")}).empty());
     CHECK(contains(steps({found(FindingKind::oxum_mismatch, "", "")}), "docs/findings.md"));
 }
